@@ -1,0 +1,1 @@
+"""Reads a stored echocardiogram of a dog or cat and doubts every number in it."""

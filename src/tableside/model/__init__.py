@@ -1,0 +1,75 @@
+"""Frozen records. Every stage takes some of them and gives others back."""
+
+from tableside.model.exam import Exam, Number
+from tableside.model.measurement import (
+    Z90,
+    Beat,
+    Index,
+    Measurement,
+    Reference,
+    Spread,
+    Trace,
+)
+from tableside.model.patient import Patient, Sex, Species, Visit
+from tableside.model.quantities import Quantity, Variation, quantities, quantity
+from tableside.model.reading import (
+    Advice,
+    Check,
+    Finding,
+    ProtocolItem,
+    Reading,
+    Verdict,
+)
+from tableside.model.region import Axis, Box, Point, Region, RegionKind
+from tableside.model.rhythm import Rhythm, RWave
+from tableside.model.study import (
+    FLOWS,
+    MMODE_LEVELS,
+    Caliper,
+    DicomIdentity,
+    Image,
+    Mode,
+    Rejected,
+    Study,
+)
+
+__all__ = [
+    "FLOWS",
+    "MMODE_LEVELS",
+    "Z90",
+    "Advice",
+    "Axis",
+    "Beat",
+    "Box",
+    "Caliper",
+    "Check",
+    "DicomIdentity",
+    "Exam",
+    "Finding",
+    "Image",
+    "Index",
+    "Measurement",
+    "Mode",
+    "Number",
+    "Patient",
+    "Point",
+    "ProtocolItem",
+    "Quantity",
+    "RWave",
+    "Reading",
+    "Reference",
+    "Region",
+    "RegionKind",
+    "Rejected",
+    "Rhythm",
+    "Sex",
+    "Species",
+    "Spread",
+    "Study",
+    "Trace",
+    "Variation",
+    "Verdict",
+    "Visit",
+    "quantities",
+    "quantity",
+]

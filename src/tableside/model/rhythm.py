@@ -1,0 +1,32 @@
+"""The beats of one image: where the R waves are, and which beats may be used."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RWave:
+    """One R wave of a tracing.
+
+    ``column`` is its pixel column in the image; the ECG and the tracing above it share the
+    column. ``time_s`` counts from the left edge of the tracing. ``reason`` says why the beat
+    that begins here must not be averaged (premature, after a premature beat); None when it may.
+    """
+
+    column: float
+    time_s: float
+    sd_s: float = 0.003
+    reason: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rhythm:
+    """The R waves of one image, in order. ``source`` is ``ecg``, ``file`` or ``tracing``."""
+
+    r_waves: tuple[RWave, ...] = ()
+    source: str = "ecg"
+
+    @property
+    def rr_s(self) -> tuple[float, ...]:
+        """Intervals from each R wave to the next, in seconds."""
+        times = [wave.time_s for wave in self.r_waves]
+        return tuple(after - before for before, after in zip(times, times[1:], strict=False))
