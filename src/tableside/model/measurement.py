@@ -123,7 +123,8 @@ class Measurement:
 class Index:
     """A number computed from measurements: a ratio, a volume, a gradient.
 
-    ``sd`` and ``sd_total`` are propagated from those of the measurements. ``inputs`` are the names it was computed from; ``assumptions`` are said with it.
+    ``sd`` and ``sd_total`` are propagated from those of the measurements. ``inputs`` are the
+    names it was computed from; ``assumptions`` are said with it.
     """
 
     name: str

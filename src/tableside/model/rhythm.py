@@ -1,6 +1,7 @@
 """The beats of one image: where the R waves are, and which beats may be used."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,4 +30,4 @@ class Rhythm:
     def rr_s(self) -> tuple[float, ...]:
         """Intervals from each R wave to the next, in seconds."""
         times = [wave.time_s for wave in self.r_waves]
-        return tuple(after - before for before, after in zip(times, times[1:], strict=False))
+        return tuple(after - before for before, after in pairwise(times))

@@ -1,0 +1,1 @@
+"""What published guidelines make of the numbers. One guideline a file."""

@@ -1,0 +1,1 @@
+"""Published formulas, and the run that turns measurements into indices."""

@@ -1,0 +1,1 @@
+"""Array to array: each step finds one thing in pixels and says how well."""

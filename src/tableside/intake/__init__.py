@@ -1,0 +1,1 @@
+"""Files to records: DICOM, stills, video and the worksheet become a Study."""

@@ -1,0 +1,1 @@
+"""Studies with known truth, made by physics."""

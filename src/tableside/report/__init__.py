@@ -1,0 +1,1 @@
+"""The letter, the structured report and study.json, side by side."""
