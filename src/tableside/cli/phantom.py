@@ -1,0 +1,13 @@
+"""`tableside phantom`: a study whose truth is known."""
+
+from pathlib import Path
+
+from rich.console import Console
+
+from tableside.phantom.study import StudySpec, make_study
+
+
+def make(out: Path, *, seed: int, weight_kg: float) -> None:
+    """Make a study in ``out`` and say where its truth lies."""
+    make_study(out, StudySpec(weight_kg=weight_kg), seed)
+    Console().print(f"Images and worksheet: {out}")

@@ -1,0 +1,178 @@
+"""The arrow, written once: study, images, measurements, indices, checks, findings.
+
+`read` computes; `write` puts the three files of the contract into a folder. Clock, network and
+randomness have no part in either.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from tableside.automatic import ImageReading
+from tableside.automatic.doppler import measure_spectrum
+from tableside.automatic.ecg import read_ecg
+from tableside.automatic.mmode import measure_mmode
+from tableside.automatic.scale import check_scale
+from tableside.conclude import findings
+from tableside.credibility import advice, checks
+from tableside.credibility.protocol import protocol
+from tableside.derive import indices
+from tableside.errors import TablesideError
+from tableside.imaging.types import Pixels
+from tableside.intake import OpenedStudy
+from tableside.measure.calipers import caliper_measurements
+from tableside.measure.combine import combine
+from tableside.model import Exam, Image, Measurement, Mode, Reading, Rejected, Trace
+from tableside.reference import with_references
+
+Progress = Callable[[str, int, int], None]
+
+NOTHING = ImageReading()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Looked:
+    """One image after it was looked at: the record, or why it was given up, and its numbers."""
+
+    image: Image | None
+    rejected: Rejected | None = None
+    found: ImageReading = NOTHING
+
+
+def read(opened: OpenedStudy, progress: Progress | None = None) -> Reading:
+    """Read an opened study from its pixels to its findings.
+
+    Parameters
+    ----------
+    opened : OpenedStudy
+        From `tableside.intake.open_study`.
+    progress : callable, optional
+        Called with the file, its position from 1 and the number of files before each image.
+
+    Notes
+    -----
+    An image that cannot be decoded or measured never stops the others: it is rejected, or it
+    stays with a note that says why nothing was measured on it.
+    """
+    looked = list(_look_at_all(opened, progress))
+    study = opened.study
+    images = tuple(one.image for one in looked if one.image is not None)
+    by_hand, not_used = caliper_measurements(replace(study, images=images))
+    lost = tuple(one.rejected for one in looked if one.rejected is not None)
+    study = replace(study, images=images, rejected=study.rejected + lost + not_used)
+    by_program = [number for one in looked for number in one.found.measurements]
+    exam = Exam(study=study, measurements=combine([*by_hand, *by_program]))
+    exam = with_references(replace(exam, indices=indices(exam)))
+    return _judge(exam, looked)
+
+
+def _judge(exam: Exam, looked: list[_Looked]) -> Reading:
+    checked = checks(exam)
+    return Reading(
+        exam=exam,
+        traces=tuple(trace for one in looked for trace in one.found.traces),
+        checks=checked,
+        findings=findings(exam, checked),
+        advice=advice(checked),
+        protocol=protocol(exam, checked),
+        notes=(*exam.study.notes, *(note for one in looked for note in one.found.notes)),
+    )
+
+
+def _look_at_all(opened: OpenedStudy, progress: Progress | None) -> Iterator[_Looked]:
+    images = opened.study.images
+    for position, image in enumerate(images, start=1):
+        if progress is not None:
+            progress(image.file, position, len(images))
+        yield _look_at(opened, image)
+
+
+def _look_at(opened: OpenedStudy, image: Image) -> _Looked:
+    """Decode the last frame, where the ECG of the whole clip stands, and measure on it."""
+    try:
+        pixels = opened.frame(image.file, image.frames - 1)
+    except TablesideError as error:
+        return _Looked(image=None, rejected=Rejected(file=image.file, reason=str(error)))
+    image = check_scale(image, pixels)
+    try:
+        return _Looked(image=image, found=_measure(image, pixels))
+    except TablesideError as error:
+        note = ImageReading(notes=(f"{image.file}: {error}",))
+        return _Looked(image=image, found=note)
+
+
+def _measure(image: Image, pixels: Pixels) -> ImageReading:
+    rhythm, found = read_ecg(image, pixels)
+    if image.mode in (Mode.M_MODE, Mode.COLOUR_M_MODE):
+        return _both(found, measure_mmode(image, pixels, rhythm))
+    if image.mode is Mode.SPECTRAL:
+        return _both(found, measure_spectrum(image, pixels, rhythm))
+    return found
+
+
+def _both(one: ImageReading, other: ImageReading) -> ImageReading:
+    return ImageReading(
+        measurements=one.measurements + other.measurements,
+        traces=one.traces + other.traces,
+        notes=one.notes + other.notes,
+    )
+
+
+def write(
+    reading: Reading,
+    opened: OpenedStudy,
+    folder: Path,
+    *,
+    pdf: bool = True,
+    template: str = "5200",
+) -> tuple[Path, ...]:
+    """Write ``study.json``, ``structured-report.dcm`` and ``report.pdf``; return their paths.
+
+    Each file is written whole under another name first and then renamed, so that a crash
+    leaves the earlier file or the new one, never half of one.
+    """
+    from tableside.report.structured import structured_report  # noqa: PLC0415
+    from tableside.report.study_json import study_json  # noqa: PLC0415
+
+    folder.mkdir(parents=True, exist_ok=True)
+    evidence = {
+        image.file: opened.path(image.file)
+        for image in reading.exam.study.images
+        if image.identity is not None
+    }
+    contents = {
+        "study.json": study_json(reading).encode(),
+        "structured-report.dcm": structured_report(reading, evidence, template=template),
+    }
+    if pdf:
+        from tableside.report.letter import letter  # noqa: PLC0415
+
+        contents["report.pdf"] = letter(reading, dict(_pictures(reading, opened)))
+    return tuple(_put(folder / name, content) for name, content in contents.items())
+
+
+def _put(path: Path, content: bytes) -> Path:
+    unfinished = path.with_name(f".{path.name}.part")
+    unfinished.write_bytes(content)
+    return unfinished.replace(path)
+
+
+def _pictures(
+    reading: Reading, opened: OpenedStudy
+) -> Iterator[tuple[tuple[str, int], Pixels]]:
+    """Decode the frames that carry a measurement or a trace, by file and frame."""
+    wanted = dict.fromkeys(
+        [_place(one) for one in reading.exam.measurements if one.files]
+        + [(trace.file, trace.frame) for trace in reading.traces]
+    )
+    for file, frame in wanted:
+        yield (file, frame), opened.frame(file, frame)
+
+
+def _place(item: Measurement | Trace) -> tuple[str, int]:
+    beat = (
+        next(beat for beat in item.beats if beat.used)
+        if isinstance(item, Measurement)
+        else item
+    )
+    return beat.file, beat.frame
