@@ -1,4 +1,4 @@
-"""M-modes of the heart with known edges: left ventricle, mitral valve, aorta and left atrium."""
+"""M-modes with known edges: left ventricle, mitral valve, aorta and left atrium."""
 
 from dataclasses import dataclass
 

@@ -65,7 +65,7 @@ def canine_ventricle(
 
 
 def smooth_step(x: Floats) -> Floats:
-    """Raised cosine from 0 to 1."""
+    """Go from 0 to 1 along a raised cosine."""
     return np.asarray(0.5 - 0.5 * np.cos(np.pi * np.clip(x, 0.0, 1.0)))
 
 
