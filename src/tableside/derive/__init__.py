@@ -1,1 +1,5 @@
-"""Published formulas, and the run that turns measurements into indices."""
+"""Indices from measurements: formulas by topic, their catalogue, and the run over an exam."""
+
+from tableside.derive.run import indices
+
+__all__ = ["indices"]
