@@ -25,6 +25,7 @@ from tableside.model.rhythm import Rhythm, RWave
 from tableside.model.study import (
     FLOWS,
     MMODE_LEVELS,
+    VIEWS,
     Caliper,
     DicomIdentity,
     Image,
@@ -36,6 +37,7 @@ from tableside.model.study import (
 __all__ = [
     "FLOWS",
     "MMODE_LEVELS",
+    "VIEWS",
     "Z90",
     "Advice",
     "Axis",

@@ -34,6 +34,23 @@ FLOWS = (
     "mitral annulus lateral",
 )
 
+VIEWS = (
+    "right parasternal long axis, four chambers",
+    "right parasternal long axis, left ventricular outflow",
+    "right parasternal short axis, papillary muscles",
+    "right parasternal short axis, chordae",
+    "right parasternal short axis, mitral valve",
+    "right parasternal short axis, heart base",
+    "right parasternal short axis, pulmonary artery",
+    "left apical, four chambers",
+    "left apical, five chambers",
+    "left apical, two chambers",
+    "left cranial long axis, aorta",
+    "left cranial long axis, right atrium and auricle",
+    "left cranial long axis, pulmonary artery",
+    "subcostal, left ventricular outflow",
+)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DicomIdentity:
