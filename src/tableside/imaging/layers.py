@@ -1,0 +1,243 @@
+"""Which depth holds which layer of the heart: a coarse, joint answer for all columns.
+
+From the probe: anything, right-ventricular blood, septum, left-ventricular blood, free wall,
+pericardium, anything. Each column is cut into these layers by dynamic programming along depth;
+each boundary is kept smooth in time by dynamic programming along the columns; the two exchange
+what they know a few times (max-product messages on the grid of depth and time).
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from tableside.errors import NotMeasurable
+from tableside.imaging.paths import best_path
+from tableside.imaging.types import Floats
+
+BOUNDARIES = ("right cavity", "septum, right", "septum, left", "endocardium", "epicardium")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LayerOptions:
+    """How the layers are told apart. Change these, not the code."""
+
+    row_cm: float = 0.05  # size of a coarse row
+    column_s: float = 0.010  # duration of a coarse column
+    columns: int = 320  # most coarse columns
+    blur_cm: float = 0.06  # speckle is averaged over this depth
+    weight_per_cm: float = 12.0  # what a centimetre of the wrong brightness costs
+    edge: float = 1.5  # what a full step of brightness at a boundary gains
+    line: float = 3.0  # what the bright line behind the free wall gains
+    pericardium_cm: float = 0.14  # thickness of the bright line behind the free wall
+    speed_cm_s: float = 6.0  # usual speed of a boundary
+    top_speed_cm_s: float = 16.0  # no boundary moves faster
+    thinnest_cm: tuple[float, float, float, float] = (0.10, 0.22, 0.30, 0.22)
+    rounds: int = 3  # how often depth and time exchange messages
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Layers:
+    """Five boundaries, in rows and columns of the full picture."""
+
+    rows: Floats  # (5, columns) in the order of BOUNDARIES
+    blood: float  # grey level of blood
+    tissue: float  # grey level of muscle
+    bright: float  # grey level of the pericardium
+    score: float  # gain over a picture of nothing, a column
+
+
+def find_layers(
+    grey: Floats, *, cm_per_row: float, s_per_column: float, options: LayerOptions
+) -> Layers:
+    """Find the layers of a left-ventricular M-mode.
+
+    Parameters
+    ----------
+    grey : (rows, columns)
+        Brightness 0 to 255, depth downwards.
+    cm_per_row, s_per_column : float
+        Scale of the picture.
+    options : LayerOptions
+
+    Raises
+    ------
+    NotMeasurable
+        When the picture is too shallow or has no contrast.
+    """
+    coarse, row_cm, column_s = _shrink(grey, cm_per_row, s_per_column, options)
+    if coarse.shape[0] < 30 or coarse.shape[1] < 8:
+        raise NotMeasurable(
+            "the M-mode region is under 1.5 cm deep or too short to hold a heart; "
+            "check its scale"
+        )
+    blood, tissue, bright = _levels(coarse)
+    if tissue - blood < 12:
+        raise NotMeasurable(
+            "blood and muscle cannot be told apart on this M-mode; raise the gain"
+        )
+    gains = _gains(coarse, (blood, tissue, bright), row_cm, options)
+    marginals = _exchange(gains, row_cm, column_s, options)
+    smooth, reach = _motion(row_cm, column_s, options)
+    rows = np.stack([best_path(-one, smooth=smooth, reach=reach) for one in marginals])
+    return Layers(
+        rows=_enlarge(rows, coarse.shape, grey.shape),
+        blood=blood,
+        tissue=tissue,
+        bright=bright,
+        score=float(marginals[2].max(axis=0).mean()),
+    )
+
+
+def _shrink(
+    grey: Floats, cm_per_row: float, s_per_column: float, options: LayerOptions
+) -> tuple[Floats, float, float]:
+    height, width = grey.shape
+    rows = min(height, max(1, round(height * cm_per_row / options.row_cm)))
+    columns = min(
+        width, options.columns, max(1, round(width * s_per_column / options.column_s))
+    )
+    coarse = cv2.resize(grey, (columns, rows), interpolation=cv2.INTER_AREA)
+    row_cm, column_s = height * cm_per_row / rows, width * s_per_column / columns
+    sigma = max(options.blur_cm / row_cm, 0.5)
+    blurred = cv2.GaussianBlur(coarse, (0, 0), sigmaX=1.0, sigmaY=sigma)
+    return blurred.astype(np.float64), row_cm, column_s
+
+
+def _levels(coarse: Floats) -> tuple[float, float, float]:
+    """Return the grey of blood, muscle and pericardium, by Otsu's threshold."""
+    values = np.clip(coarse, 0, 255).astype(np.uint8)
+    threshold, _ = cv2.threshold(values, 0, 255, cv2.THRESH_BINARY + cv2.THRESH_OTSU)
+    low, high = values[values <= threshold], values[values > threshold]
+    if low.size == 0 or high.size == 0:
+        return 0.0, 0.0, 0.0
+    blood, tissue = float(np.median(low)), float(np.median(high))
+    bright = max(float(np.percentile(high, 98)), tissue + 0.25 * (tissue - blood))
+    return blood, tissue, bright
+
+
+@dataclass(frozen=True, slots=True)
+class _Gains:
+    """What each layer gains a row, and each boundary gains at a row; (layers, rows, columns)."""
+
+    layers: Floats  # before, blood, septum, blood, wall, beyond; summed from the top
+    edges: Floats  # five boundaries
+
+
+def _gains(
+    coarse: Floats, levels: tuple[float, float, float], row_cm: float, options: LayerOptions
+) -> _Gains:
+    blood, tissue, bright = levels
+    middle, half = (blood + tissue) / 2, (tissue - blood) / 2
+    muscle = np.clip((coarse - middle) / half, -1, 1)
+    line = np.clip((2 * coarse - tissue - bright) / (bright - tissue), -1, 1)
+    over = np.maximum(line, 0.0)
+    each = options.weight_per_cm * row_cm
+    tissue_gain = 0.5 * np.maximum(muscle, 0.0)  # alike in all tissue: the blood tells
+    septum = tissue_gain + np.minimum(muscle, 0.0)
+    beyond = 0.5 * muscle
+    wall = beyond - over
+    layers = np.stack([tissue_gain, -muscle, septum, -muscle, wall, beyond]) * each
+    sums = np.cumsum(layers, axis=1) - layers
+    edge = _step(coarse, max(1, round(0.1 / row_cm))) / (2 * half)
+    rising = options.edge * np.clip(edge, -1, 1)
+    thick = max(1, round(options.pericardium_cm / row_cm))
+    behind = options.line * _mean_below(line, thick)
+    to_bright = _step(coarse, max(1, round(0.1 / row_cm))) / (bright - tissue)
+    epicardium = behind + options.edge * np.clip(to_bright, -1, 1)
+    return _Gains(sums, np.stack([-0.5 * rising, rising, -rising, rising, epicardium]))
+
+
+def _step(image: Floats, size: int) -> Floats:
+    """Return mean of ``size`` rows below minus that above each boundary before a row."""
+    above = _mean_below(image[::-1], size)[::-1]
+    return _mean_below(image, size) - np.concatenate([above[:1], above[:-1]])
+
+
+def _mean_below(image: Floats, size: int) -> Floats:
+    padded = np.pad(image, ((0, size), (0, 0)), mode="edge")
+    sums = np.cumsum(np.pad(padded, ((1, 0), (0, 0))), axis=0)
+    return np.asarray((sums[size:] - sums[:-size])[: image.shape[0]] / size)
+
+
+def _exchange(gains: _Gains, row_cm: float, column_s: float, options: LayerOptions) -> Floats:
+    thinnest = [max(1, round(cm / row_cm)) for cm in options.thinnest_cm]
+    smooth, reach = _motion(row_cm, column_s, options)
+    messages = np.zeros_like(gains.edges)
+    marginals = _along_depth(gains, messages, thinnest)
+    for _ in range(options.rounds - 1):
+        messages = 0.8 * _along_time(marginals - messages, smooth, reach)
+        marginals = _along_depth(gains, messages, thinnest)
+    return marginals
+
+
+def _along_depth(gains: _Gains, messages: Floats, thinnest: list[int]) -> Floats:
+    """Return the best score of a whole column for each row of each boundary."""
+    edges = gains.edges + messages
+    count = edges.shape[0]
+    down = [edges[0] + gains.layers[0]]
+    for k in range(1, count):
+        inner = np.maximum.accumulate(down[-1] - gains.layers[k], axis=0)
+        down.append(_shift(inner, thinnest[k - 1]) + gains.layers[k] + edges[k])
+    total = gains.layers[-1][-1:]
+    up = [total - gains.layers[-1]]
+    for k in range(count - 1, 0, -1):
+        reward = up[-1] + edges[k] + gains.layers[k]
+        inner = np.maximum.accumulate(reward[::-1], axis=0)[::-1]
+        up.append(_shift(inner, -thinnest[k - 1]) - gains.layers[k])
+    return np.stack(down) + np.stack(up[::-1])
+
+
+def _shift(image: Floats, rows: int) -> Floats:
+    """Move an image down by ``rows`` (up when negative); what comes in is impossible."""
+    moved = np.full_like(image, -1e5)
+    if rows > 0:
+        moved[rows:] = image[:-rows]
+    else:
+        moved[:rows] = image[-rows:]
+    return moved
+
+
+def _motion(row_cm: float, column_s: float, options: LayerOptions) -> tuple[float, int]:
+    smooth = 0.5 * (row_cm / (options.speed_cm_s * column_s)) ** 2
+    reach = int(np.clip(np.ceil(options.top_speed_cm_s * column_s / row_cm), 1, 12))
+    return smooth, reach
+
+
+def _along_time(scores: Floats, smooth: float, reach: int) -> Floats:
+    """Return what the neighbouring columns say of each row, without the column's own word."""
+    scores = np.maximum(scores - scores.max(axis=1, keepdims=True), -60.0)
+    lanes = np.ascontiguousarray(scores.transpose(2, 0, 1))
+    return (_sweep(lanes, smooth, reach) + _sweep(lanes[::-1], smooth, reach)[::-1]).transpose(
+        1, 2, 0
+    )
+
+
+def _sweep(lanes: Floats, smooth: float, reach: int) -> Floats:
+    """Pass messages from column to column; ``lanes`` is (columns, boundaries, rows)."""
+    width, count, height = lanes.shape
+    messages = np.zeros_like(lanes)
+    padded = np.full((count, height + 2 * reach), -1e6)
+    message = messages[0]
+    for column in range(1, width):
+        padded[:, reach:-reach] = message + lanes[column - 1]
+        message = padded[:, reach:-reach].copy()
+        for step in range(1, reach + 1):
+            penalty = smooth * step**2
+            np.maximum(
+                message, padded[:, reach - step : reach - step + height] - penalty, message
+            )
+            np.maximum(
+                message, padded[:, reach + step : reach + step + height] - penalty, message
+            )
+        message -= message.max(axis=1, keepdims=True)
+        messages[column] = message
+    return messages
+
+
+def _enlarge(rows: Floats, coarse: tuple[int, ...], full: tuple[int, ...]) -> Floats:
+    """Bring rows of the coarse picture to rows and columns of the full one."""
+    by_row, by_column = full[0] / coarse[0], full[1] / coarse[1]
+    centres = (np.arange(coarse[1]) + 0.5) * by_column - 0.5
+    columns = np.arange(full[1])
+    return np.stack([np.interp(columns, centres, one * by_row) for one in rows]) - 0.5

@@ -1,0 +1,87 @@
+"""The grey picture of an M-mode region, without what the machine drew across it in colour."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from tableside.imaging.types import Bools, Floats, Pixels
+
+COLOUR_GAP = 50  # difference of the channels from which a pixel counts as coloured, of 255
+TINTED_SHARE = 0.3  # from this share of coloured pixels on, the grey map itself is tinted
+EMPTY_SHARE = 0.02  # share of lit pixels below which a column holds no tracing
+SKIN_SHARE = 0.3  # share of lit pixels from which a row belongs to the tracing
+LIT = 20  # grey of a pixel that is lit, of 255
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MmodeGrey:
+    """Brightness 0 to 255 of one M-mode region, and which columns hold a tracing."""
+
+    grey: Floats  # (rows, columns), float32
+    filled: Bools  # (columns,)
+    skin_row: int  # first row below the empty band that some machines leave above the skin
+
+
+def mmode_grey(pixels: Pixels) -> MmodeGrey:
+    """Turn a region's pixels into grey, and close the gaps that coloured drawings leave.
+
+    Parameters
+    ----------
+    pixels : (rows, columns) or (rows, columns, 3)
+        Grey or RGB, 0 to 255.
+
+    Returns
+    -------
+    MmodeGrey
+    """
+    if pixels.ndim == 2:
+        grey = pixels.astype(np.float32)
+    else:
+        brightest = pixels.max(axis=2)
+        coloured = (brightest.astype(np.int16) - pixels.min(axis=2)) > COLOUR_GAP
+        grey = brightest.astype(np.float32)
+        if 0 < coloured.mean() < TINTED_SHARE:
+            wide = cv2.dilate(coloured.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+            grey = _close_gaps(grey, wide)
+    lit = grey > LIT
+    rows = np.flatnonzero(lit.mean(axis=1) > SKIN_SHARE)
+    return MmodeGrey(
+        grey=grey,
+        filled=lit.mean(axis=0) > EMPTY_SHARE,
+        skin_row=int(rows[0]) if rows.size else 0,
+    )
+
+
+def _close_gaps(grey: Floats, gap: Bools) -> Floats:
+    """Replace gaps by their neighbours along rows and columns, the nearer the more."""
+    rows = np.flatnonzero(gap.any(axis=1))
+    window = slice(max(rows[0] - 1, 0), rows[-1] + 2)
+    closed = grey.copy()
+    closed[window] = _close_window(grey[window], gap[window])
+    return closed
+
+
+def _close_window(grey: Floats, gap: Bools) -> Floats:
+    down, down_weight = _between(grey, gap)
+    across, across_weight = _between(grey.T, gap.T)
+    weight = down_weight + across_weight.T
+    mixed = (down * down_weight + across.T * across_weight.T) / np.maximum(weight, 1e-9)
+    return np.where(gap, mixed, grey).astype(np.float32)
+
+
+def _between(grey: Floats, gap: Bools) -> tuple[Floats, Floats]:
+    """Interpolate gaps along axis 0; the weight is one over the width of the gap."""
+    height = grey.shape[0]
+    rows = np.arange(height)[:, None]
+    before = np.maximum.accumulate(np.where(gap, -1, rows), axis=0)
+    after = np.minimum.accumulate(np.where(gap, height, rows)[::-1], axis=0)[::-1]
+    has_before, has_after = before >= 0, after < height
+    above = np.take_along_axis(grey, np.maximum(before, 0), axis=0)
+    below = np.take_along_axis(grey, np.minimum(after, height - 1), axis=0)
+    share = np.where(
+        has_before & has_after, (rows - before) / np.maximum(after - before, 1), 0.0
+    )
+    share = np.where(has_before, share, 1.0)
+    weight = np.where(has_before | has_after, 1.0 / np.maximum(after - before, 1), 0.0)
+    return above * (1 - share) + below * share, weight

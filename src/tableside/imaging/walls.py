@@ -1,0 +1,210 @@
+"""The walls of the left ventricle on an M-mode: four interfaces in every column.
+
+The layers are found first, coarsely and all together (`layers`); then each interface is
+followed to a fraction of a row (`edges`), and moved from where grey has risen by half to where
+the echo begins (`blur`).
+"""
+
+from dataclasses import dataclass, field, replace
+from math import hypot
+
+import numpy as np
+
+from tableside.errors import NotMeasurable
+from tableside.imaging.blur import half_rise_shift_cm, pulse_sigma_cm
+from tableside.imaging.edges import Edge, EdgeOptions, line_thickness, refine_edge
+from tableside.imaging.false_lines import FalseLine, behind_false_lines
+from tableside.imaging.layers import LayerOptions, Layers, find_layers
+from tableside.imaging.mmode_grey import mmode_grey
+from tableside.imaging.types import Bools, Floats, Pixels
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WallOptions:
+    """How the walls are traced. Change these, not the code."""
+
+    layers: LayerOptions = field(default_factory=LayerOptions)
+    edges: EdgeOptions = field(default_factory=EdgeOptions)
+    least_contrast: float = 0.30  # step of grey, in shares of muscle minus blood
+    least_line: float = (
+        0.25  # step of grey at the pericardium, in shares of bright minus muscle
+    )
+    floor_cm: float = 0.008  # no edge is surer than this
+    floor_rows: float = 0.25  # nor than this share of a row
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Interface:
+    """One interface in every column, in rows of the region.
+
+    ``trailing`` is the far flank of its echo where a convention asks for it, else None.
+    """
+
+    leading: Floats
+    sd_px: Floats
+    contrast: Floats
+    trusted: Bools
+    trailing: Floats | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WallTrace:
+    """Four interfaces of the left ventricle.
+
+    ``other_endocardium`` is a second line that could be the endocardium, with NaN in the
+    columns that have none. ``pulse_cm`` is the width of the pulse that the picture shows;
+    ``line_cm`` the thickness of the septum's left surface, None where it cannot be told from
+    the muscle. ``contrast`` is muscle over blood, 0 to 255.
+    """
+
+    septum_right: Interface
+    septum_left: Interface
+    endocardium: Interface
+    epicardium: Interface
+    other_endocardium: Floats
+    filled: Bools
+    pulse_cm: float
+    line_cm: float | None
+    contrast: float
+    cm_per_row: float
+    s_per_column: float
+
+    @property
+    def cavity_px(self) -> Floats:
+        """Left-ventricular cavity in rows, leading edge to leading edge."""
+        return self.endocardium.leading - self.septum_left.leading
+
+    @property
+    def is_ambiguous(self) -> Bools:
+        """Columns in which a second line could be the endocardium."""
+        return np.isfinite(self.other_endocardium)
+
+
+def trace_walls(
+    mmode: Pixels,
+    *,
+    cm_per_row: float,
+    s_per_column: float,
+    options: WallOptions | None = None,
+) -> WallTrace:
+    """Trace the walls of the left ventricle.
+
+    Parameters
+    ----------
+    mmode : (rows, columns) or (rows, columns, 3)
+        The region of the tracing alone, grey or RGB, 0 to 255.
+    cm_per_row, s_per_column : float
+        Its scale.
+    options : WallOptions, optional
+
+    Returns
+    -------
+    WallTrace
+
+    Raises
+    ------
+    NotMeasurable
+        When the region is too small, has no contrast, or holds no pair of walls.
+    """
+    options = options or WallOptions()
+    picture = mmode_grey(mmode)
+    top = picture.skin_row
+    grey = picture.grey[top:]
+    if picture.filled.mean() < 0.2:
+        raise NotMeasurable("the M-mode region is empty in more than four columns of five")
+    layers = find_layers(
+        grey, cm_per_row=cm_per_row, s_per_column=s_per_column, options=options.layers
+    )
+    scale = (cm_per_row, s_per_column)
+    found = _refine(grey, layers, scale, options)
+    return _assemble(found, (grey, picture.filled, top), layers, scale, options)
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """Refined edges before the correction for blur."""
+
+    septum_right: Edge
+    septum_left: Edge  # far flank
+    endocardium: Edge
+    epicardium: Edge
+    false: FalseLine
+
+
+def _refine(
+    grey: Floats, layers: Layers, scale: tuple[float, float], options: WallOptions
+) -> _Found:
+    wall = (layers.blood, layers.tissue)
+    edges = options.edges
+    last = grey.shape[0] - 1
+    fall = refine_edge(grey[::-1], last - layers.rows[2], wall, scale, edges)
+    front = refine_edge(grey, layers.rows[3], wall, scale, edges)
+    outer = (layers.tissue, layers.bright)
+    epicardium = refine_edge(grey, layers.rows[4], outer, scale, edges)
+    false = behind_false_lines(grey, (front, epicardium.row), wall, scale, edges)
+    return _Found(
+        septum_right=refine_edge(grey, layers.rows[1], wall, scale, edges),
+        septum_left=Edge(
+            row=last - fall.row,
+            sd_px=fall.sd_px,
+            contrast=fall.contrast,
+        ),
+        endocardium=false.endocardium,
+        epicardium=epicardium,
+        false=false,
+    )
+
+
+def _assemble(
+    found: _Found,
+    picture: tuple[Floats, Bools, int],
+    layers: Layers,
+    scale: tuple[float, float],
+    options: WallOptions,
+) -> WallTrace:
+    """Correct for blur, bring the rows back to the whole region and judge each column."""
+    grey, filled, top = picture
+    cm_per_row, s_per_column = scale
+    inset = 0.08 / cm_per_row
+    muscle = (found.endocardium.row + inset, found.epicardium.row - inset)
+    pulse_cm = pulse_sigma_cm(grey, *muscle, cm_per_row)
+    shift = half_rise_shift_cm(pulse_cm) / cm_per_row
+    step = layers.tissue - layers.blood
+    line_cm = line_thickness(grey, found.septum_left.row, cm_per_row, pulse_cm, step)
+    far = found.septum_left.row - shift
+    judge = _Judge(filled, top, scale, options)
+    left = judge(found.septum_left, far - (line_cm or 0.0) / cm_per_row)
+    return WallTrace(
+        septum_right=judge(found.septum_right, found.septum_right.row + shift),
+        septum_left=replace(left, trailing=far + top),
+        endocardium=judge(found.endocardium, found.endocardium.row + shift),
+        epicardium=judge(found.epicardium, found.epicardium.row + shift, options.least_line),
+        other_endocardium=found.false.other + shift + top,
+        filled=filled,
+        pulse_cm=pulse_cm,
+        line_cm=line_cm,
+        contrast=step,
+        cm_per_row=cm_per_row,
+        s_per_column=s_per_column,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Judge:
+    """Which columns of an interface may be trusted, and how sure they are."""
+
+    filled: Bools
+    top: int
+    scale: tuple[float, float]
+    options: WallOptions
+
+    def __call__(self, edge: Edge, leading: Floats, least: float | None = None) -> Interface:
+        cm_per_row = self.scale[0]
+        floor = hypot(self.options.floor_cm / cm_per_row, self.options.floor_rows)
+        least = self.options.least_contrast if least is None else least
+        return Interface(
+            leading=leading + self.top,
+            sd_px=np.hypot(edge.sd_px, floor),
+            contrast=edge.contrast,
+            trusted=self.filled & (edge.contrast > least),
+        )
