@@ -121,16 +121,15 @@ def spectrum(spec: FlowSpec, seed: int) -> DopplerPhantom:
     rng = np.random.default_rng(seed)
     duration_s = spec.columns * spec.s_per_column
     beats = heart_beats(duration_s, spec.heart_rate, spec.rhythm, rng)
-    force = 1 + rng.normal(0, 0.012, len(beats))
     axis = _axis(spec)
     lines = max(1, round(spec.s_per_column / LINE_S))
     steps = np.arange(spec.columns * lines) - (lines - 1) / 2
     time_s = np.asarray(steps * spec.s_per_column / lines, dtype=np.float64)
-    speed = _velocity(time_s, beats, force, spec) * spec.cosine
+    speed = _velocity(time_s, beats, spec) * spec.cosine
     power = _power(speed, time_s, beats, (axis, spec, rng))
     level = _grey(power.reshape(axis.rows, spec.columns, lines).mean(axis=2), spec)
     columns_s = column_times(spec.columns, spec.s_per_column)
-    found = _beat_truths(beats, force, spec)
+    found = _beat_truths(beats, spec)
     used = [values for beat, values in found if is_usual(beat)]
     names = used[0] if used else {}
     return DopplerPhantom(
@@ -138,7 +137,7 @@ def spectrum(spec: FlowSpec, seed: int) -> DopplerPhantom:
         baseline_row=axis.baseline_row,
         m_s_per_row=axis.m_s_per_row,
         s_per_column=spec.s_per_column,
-        velocity_m_s=_velocity(columns_s, beats, force, spec) * spec.cosine,
+        velocity_m_s=_velocity(columns_s, beats, spec) * spec.cosine,
         r_columns=r_columns(beats, spec.columns, spec.s_per_column),
         beats=tuple(values for _, values in found),
         truth={name: float(np.mean([one[name] for one in used])) for name in names},
@@ -163,27 +162,25 @@ def _axis(spec: FlowSpec) -> Axis:
     )
 
 
-def _velocity(
-    time_s: Floats, beats: tuple[HeartBeat, ...], force: Floats, spec: FlowSpec
-) -> Floats:
+def _velocity(time_s: Floats, beats: tuple[HeartBeat, ...], spec: FlowSpec) -> Floats:
     """Outer edge of the flow in m/s; where beats overlap the faster one is seen."""
     total = np.zeros_like(time_s)
-    for beat, share in zip(beats, force, strict=True):
+    for beat in beats:
         near = (time_s > beat.onset_s - 0.05) & (time_s < beat.end_s + 0.12)
-        one = share * beat_velocity(spec.flow, time_s[near], beat, spec.course)
+        one = beat.vigour * beat_velocity(spec.flow, time_s[near], beat, spec.course)
         total[near] = np.where(np.abs(one) > np.abs(total[near]), one, total[near])
     return total
 
 
 def _beat_truths(
-    beats: tuple[HeartBeat, ...], force: Floats, spec: FlowSpec
+    beats: tuple[HeartBeat, ...], spec: FlowSpec
 ) -> list[tuple[HeartBeat, Mapping[str, float]]]:
     whole = complete_beats(beats, (spec.columns - 1) * spec.s_per_column)
     found = []
-    for beat, share in zip(beats, force, strict=True):
+    for beat in beats:
         if beat in whole:
             course = Course(
-                peaks_m_s=tuple(share * peak for peak in spec.course.peaks_m_s),
+                peaks_m_s=tuple(beat.vigour * peak for peak in spec.course.peaks_m_s),
                 deceleration_s=spec.deceleration_s,
                 half_time_s=spec.half_time_s,
                 atrial_mmHg=spec.atrial_mmHg,

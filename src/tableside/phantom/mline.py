@@ -19,22 +19,29 @@ from tableside.phantom.speckle import (
     gaussian,
     grey,
     slow_db,
+    texture_db,
 )
 from tableside.phantom.types import Complexes, Floats
 
 NOWHERE_DB = -300.0
-LINE_FLICKER_DB = 2.2
-LINE_FLICKER_S = 0.05
+LINE_FLICKER_DB = 3.0
+LINE_FLICKER_S = 0.04
+TEXTURE_CM = 0.06  # size of the bright and dark bands in muscle
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Layer:
-    """A slab of tissue or blood. Depths in cm from the skin, one a column."""
+    """A slab of tissue or blood. Depths in cm from the skin, one a column.
+
+    ``memory_s`` is how long its grain lasts, one number or one a column; ``texture_db`` how
+    much the strength of its echoes varies with depth.
+    """
 
     top_cm: Floats
     bottom_cm: Floats
     level_db: Floats
-    memory_s: float = 0.08
+    memory_s: float | Floats = 0.08
+    texture_db: float = 0.0
     fade_db_per_cm: float = 0.0
 
 
@@ -56,7 +63,7 @@ class Beam:
     s_per_column: float
     skin_row: float = 0.0
     frequency_mhz: float = 5.0
-    snr_db: float = 22.0
+    snr_db: float = 28.0
     display: Display = field(default_factory=Display)
 
 
@@ -95,8 +102,11 @@ def _fill(
     step_cm = depth_cm[1] - depth_cm[0]
     thickness_cm = np.maximum(layer.bottom_cm - layer.top_cm, 1e-9)
     points = max(2, int(np.median(thickness_cm) / step_cm))
-    memory = layer.memory_s / beam.s_per_column
-    noise = drifting_noise(points, beam.columns, memory, rng)
+    memory = np.full(beam.columns, layer.memory_s) / beam.s_per_column
+    noise = drifting_noise(points, memory, rng)
+    if layer.texture_db > 0:
+        grain = layer.texture_db * texture_db(points, TEXTURE_CM / step_cm, rng)
+        noise = noise * np.power(10.0, grain / 20).astype(np.float32)[:, None]
     first = int(np.clip(np.searchsorted(depth_cm, layer.top_cm.min()), 0, len(depth_cm)))
     last = int(np.clip(np.searchsorted(depth_cm, layer.bottom_cm.max()), 0, len(depth_cm)))
     below_cm = depth_cm[first:last, None] - layer.top_cm

@@ -39,8 +39,8 @@ class MModeSpec:
     skin_row: float = 0.0
     frequency_mhz: float = 5.0
     gain_db: float = 0.0
-    dynamic_range_db: float = 60.0
-    snr_db: float = 22.0
+    dynamic_range_db: float = 55.0
+    snr_db: float = 28.0
     dropout: float = 0.03
     chorda: bool = False
     papillary: bool = False

@@ -10,6 +10,10 @@ from tableside.phantom.ventricle import Ventricle
 
 DROPOUT_S = 0.12  # how long an interface stays unseen
 DROPOUT_DB = -24.0
+BLOOD_DB = -36.0
+MUSCLE_DB = -3.0
+STILL_S = 0.25  # how long the grain of muscle lasts at rest
+MIXING_CM = 0.10  # of motion, after which it is another
 
 
 def flat(level_db: float, spec: MModeSpec) -> Floats:
@@ -40,6 +44,45 @@ def dropped(level_db: float, spec: MModeSpec, rng: np.random.Generator) -> Float
     return np.asarray(level_db + DROPOUT_DB * episodes(spec.dropout, DROPOUT_S, spec, rng))
 
 
+def blood(top_cm: Floats, bottom_cm: Floats, spec: MModeSpec) -> Layer:
+    """Return a cavity: dark, and with new grain in every line."""
+    return Layer(
+        top_cm=top_cm,
+        bottom_cm=bottom_cm,
+        level_db=flat(BLOOD_DB, spec),
+        memory_s=0.006,
+        texture_db=3.0,
+    )
+
+
+def muscle(top_cm: Floats, bottom_cm: Floats, spec: MModeSpec) -> Layer:
+    """Return a wall. Its grain lasts while it is still and is lost while it thickens.
+
+    Thickening and turning bring other muscle into the beam.
+    """
+    speed = np.abs(np.gradient(bottom_cm - top_cm, spec.s_per_column))
+    speed += 0.2 * np.abs(np.gradient(bottom_cm + top_cm, spec.s_per_column))
+    return Layer(
+        top_cm=top_cm,
+        bottom_cm=bottom_cm,
+        level_db=flat(MUSCLE_DB, spec),
+        memory_s=1 / (1 / STILL_S + speed / MIXING_CM),
+        texture_db=3.5,
+    )
+
+
+def behind(surface_cm: Floats, spec: MModeSpec) -> list[Layer]:
+    """Return the pericardium and what fades behind it, the lung."""
+    thick_cm = 0.11 * spec.size
+    lung = surface_cm + thick_cm
+    return [
+        Layer(top_cm=surface_cm, bottom_cm=lung, level_db=flat(9, spec), memory_s=0.2),
+        Layer(top_cm=lung, bottom_cm=flat(lung.max() + 9, spec), level_db=flat(-5, spec),
+              memory_s=0.05,
+              fade_db_per_cm=8.0 / spec.size, texture_db=4.0),
+    ]  # fmt: skip
+
+
 def near_field(
     right_cm: Floats, heart: Ventricle, spec: MModeSpec, rng: np.random.Generator
 ) -> tuple[list[Layer], list[Mirror]]:
@@ -51,9 +94,10 @@ def near_field(
         Layer(
             top_cm=skin,
             bottom_cm=epicardium,
-            level_db=flat(2, spec),
-            memory_s=1.2,
-            fade_db_per_cm=7.0 / spec.size,
+            level_db=flat(-4, spec),
+            memory_s=0.9,
+            fade_db_per_cm=9.0 / spec.size,
+            texture_db=6.0,
         ),
     ]
     mirrors = [
@@ -61,7 +105,7 @@ def near_field(
         for share, level in ((0.05, 18), (0.14, 12), (0.30, 6), (0.46, 4), (0.7, 2))
     ]
     if spec.right_ventricular_wall:
-        layers.append(Layer(top_cm=epicardium, bottom_cm=right_cm, level_db=flat(-3, spec)))
+        layers.append(muscle(epicardium, right_cm, spec))
         mirrors += [
             Mirror(depth_cm=epicardium, level_db=dropped(7, spec, rng)),
             Mirror(depth_cm=right_cm, level_db=dropped(4, spec, rng)),

@@ -24,13 +24,17 @@ REFRACTORY_S = 0.180
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeartBeat:
-    """One beat: its R wave, the intervals around it, and the events it causes, in seconds."""
+    """One beat: its R wave, the intervals around it, and the events it causes, in seconds.
+
+    ``vigour`` is its strength over that of a usual beat.
+    """
 
     r_s: float
     rr_s: float
     rr_before_s: float
     atrial: bool = True
     premature: bool = False
+    vigour: float = 1.0
 
     @property
     def onset_s(self) -> float:
@@ -106,6 +110,7 @@ def heart_beats(
     intervals, premature = _intervals(count, mean_s, rhythm, rng)
     r_s = np.cumsum(intervals) - intervals[:3].sum() - rng.uniform(0.0, 0.9) * mean_s
     atrial = rhythm != "atrial fibrillation"
+    vigour = 1 + rng.normal(0, 0.012, count)
     beats = [
         HeartBeat(
             r_s=float(r_s[k]),
@@ -113,6 +118,7 @@ def heart_beats(
             rr_before_s=float(intervals[k]),
             atrial=atrial and not premature[k + 1],
             premature=bool(premature[k]),
+            vigour=float(vigour[k]),
         )
         for k in range(count - 1)
     ]

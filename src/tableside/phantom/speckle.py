@@ -20,10 +20,10 @@ AXIAL_SIGMA_MM_MHZ = 0.65  # pulse of about two cycles: 0.13 mm at 5 MHz
 class Display:
     """From echo size to grey: 0 dB is the mean power of myocardium."""
 
-    dynamic_range_db: float = 60.0
-    top_db: float = 20.0  # white
+    dynamic_range_db: float = 55.0
+    top_db: float = 17.0  # white
     gain_db: float = 0.0
-    curve: float = 1.5  # exponent of the grey curve
+    curve: float = 1.8  # exponent of the grey curve
 
 
 def axial_sigma_cm(frequency_mhz: float) -> float:
@@ -54,21 +54,24 @@ def circular_noise(shape: tuple[int, ...], rng: np.random.Generator) -> Complexe
     return np.asarray(parts[0] + 1j * parts[1], dtype=np.complex64)
 
 
-def drifting_noise(
-    points: int, columns: int, memory_columns: float, rng: np.random.Generator
-) -> Complexes:
-    """Return complex noise of unit power that changes from column to column.
+def drifting_noise(points: int, memory_columns: Floats, rng: np.random.Generator) -> Complexes:
+    """Return complex noise (points, columns) of unit power that changes along the columns.
 
-    ``memory_columns`` is the number of columns after which its correlation is 1/e.
+    ``memory_columns`` says, for each column, after how many such columns the correlation
+    would be 1/e.
     """
+    columns = len(memory_columns)
     noise = circular_noise((columns, points), rng)
-    if memory_columns <= 0:
-        return noise.T
-    keep = np.float32(np.exp(-1 / memory_columns))
-    fresh = np.float32(np.sqrt(1 - keep**2))
+    keep = np.exp(-1 / np.maximum(memory_columns, 0.05)).astype(np.float32)
+    fresh = np.sqrt(1 - keep**2)
     for column in range(1, columns):
-        noise[column] = keep * noise[column - 1] + fresh * noise[column]
+        noise[column] = keep[column] * noise[column - 1] + fresh[column] * noise[column]
     return noise.T
+
+
+def texture_db(points: int, grain_points: float, rng: np.random.Generator) -> Floats:
+    """Return how strongly tissue echoes along its depth: unit standard deviation, in grains."""
+    return slow_db(points, max(grain_points, 1.0), rng)
 
 
 def slow_db(columns: int, memory_columns: float, rng: np.random.Generator) -> Floats:

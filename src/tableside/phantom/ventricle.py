@@ -19,6 +19,7 @@ SEPTUM_EARLY_S = 0.012
 FREE_WALL_LATE_S = 0.010
 SHORTENING_OF_LENGTH = 0.14
 EARLY_SHARE = 0.75  # of the filling, the rest is the atrium's
+BACK_SHARE = 0.3  # of the isovolumic relaxation, after which the walls turn back
 RECOVERY_S = 0.10  # of the force with filling time
 
 
@@ -80,13 +81,15 @@ def contraction(time_s: Floats, beats: tuple[HeartBeat, ...]) -> Floats:
     start, force = 0.0, 1.0
     for beat in beats:
         inside = (time_s >= beat.onset_s) & (time_s < beat.end_s)
+        force *= beat.vigour
+        turn_s = beat.closure_s + BACK_SHARE * (beat.filling_s - beat.closure_s)
         end = 0.3 * _excess(beat.filling_time_s, usual_s)
         t = time_s[inside]
         systole = start + (force - start) * smooth_step(
             (t - beat.ejection_s) / beat.ejection_time_s
         )
-        filled = _filling(t, beat)
-        result[inside] = np.where(t < beat.filling_s, systole, force + (end - force) * filled)
+        filled = _filling(t, beat, turn_s)
+        result[inside] = np.where(t < turn_s, systole, force + (end - force) * filled)
         start, force = end, max(0.15, 1 - 0.7 * _excess(beat.filling_time_s, usual_s))
     return result
 
@@ -96,8 +99,8 @@ def _excess(filling_s: float, usual_s: float) -> float:
     return float(np.exp(-filling_s / RECOVERY_S) - np.exp(-usual_s / RECOVERY_S))
 
 
-def _filling(time_s: Floats, beat: HeartBeat) -> Floats:
-    early = smooth_step((time_s - beat.filling_s) / beat.early_time_s)
+def _filling(time_s: Floats, beat: HeartBeat, turn_s: float) -> Floats:
+    early = smooth_step((time_s - turn_s) / (beat.early_time_s + beat.filling_s - turn_s))
     if not beat.atrial:
         slow = smooth_step((time_s - beat.filling_s) / beat.filling_time_s)
         return np.asarray(0.8 * early + 0.2 * slow)
