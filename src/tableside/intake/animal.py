@@ -6,12 +6,11 @@ Source: DICOM PS3.3 C.7.1.1 (Patient) and C.7.2.2 (Patient Study); SNOMED CT cod
 import datetime as dt
 import re
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
+
+from pydicom.dataset import Dataset
 
 from tableside.model import Patient, Sex, Species
-
-if TYPE_CHECKING:
-    from pydicom.dataset import Dataset
 
 _CODES = {"448771007": Species.DOG, "448169003": Species.CAT}
 _WORDS = {
@@ -35,8 +34,16 @@ class Animal:
         """What tells one patient from another: the id, else the name."""
         return self.patient.id or self.patient.name
 
+    def is_other_than(self, id_: str | None, name: str | None) -> bool:
+        """Return whether the header shows someone else: by id, else by name, else unknown."""
+        if self.patient.id is not None and id_ is not None:
+            return self.patient.id != id_
+        if self.patient.name is not None and name is not None:
+            return self.patient.name.casefold() != name.casefold()
+        return False
 
-def animal(dataset: "Dataset") -> Animal:
+
+def animal(dataset: Dataset) -> Animal:
     """Read who is shown and when; what the header does not say stays None."""
     name, family = _names(dataset.get("PatientName"))
     date = _date(dataset.get("StudyDate")) or _date(dataset.get("ContentDate"))
@@ -78,7 +85,7 @@ def _person(value: Any) -> str | None:
     return " ".join(filter(None, (given, family))) or None
 
 
-def _species(dataset: "Dataset") -> Species | None:
+def _species(dataset: Dataset) -> Species | None:
     for item in dataset.get("PatientSpeciesCodeSequence") or ():
         found = _CODES.get(str(item.get("CodeValue"))) or _named(item.get("CodeMeaning"))
         if found is not None:
@@ -91,7 +98,7 @@ def _named(value: Any) -> Species | None:
     return next((kind for kind, words in _WORDS.items() if words.search(text)), None)
 
 
-def _breed(dataset: "Dataset") -> str | None:
+def _breed(dataset: Dataset) -> str | None:
     described = _text(dataset.get("PatientBreedDescription"))
     if described is not None:
         return described
@@ -99,7 +106,7 @@ def _breed(dataset: "Dataset") -> str | None:
     return next((_text(item.get("CodeMeaning")) for item in items), None)
 
 
-def _sex(dataset: "Dataset") -> Sex | None:
+def _sex(dataset: Dataset) -> Sex | None:
     sex = _text(dataset.get("PatientSex"))
     if sex not in ("M", "F"):
         return None
@@ -115,7 +122,7 @@ def _weight_kg(value: Any) -> float | None:
     return weight if 0 < weight < 1000 else None
 
 
-def _birth(dataset: "Dataset", date: dt.date | None) -> tuple[dt.date | None, bool]:
+def _birth(dataset: Dataset, date: dt.date | None) -> tuple[dt.date | None, bool]:
     """Return the birth date; reckoned from the age when only that is stated."""
     stated = _date(dataset.get("PatientBirthDate"))
     if stated is not None:
@@ -134,7 +141,7 @@ def _date(value: Any) -> dt.date | None:
         return None
 
 
-def acquired(dataset: "Dataset") -> dt.datetime | None:
+def acquired(dataset: Dataset) -> dt.datetime | None:
     """Return when the image was taken, by the machine's clock; None when not stated."""
     both = str(dataset.get("AcquisitionDateTime") or "")[:14]
     pairs = [both[:8] + both[8:14]]

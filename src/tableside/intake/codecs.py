@@ -6,16 +6,14 @@ Source: DICOM PS3.5 sections 8 and A.4 and the list of transfer syntaxes in PS3.
 import struct
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+import imagecodecs
 import numpy as np
 from numpy.typing import NDArray
 
 from tableside.errors import UnreadableFile
 from tableside.intake.pixel_format import PixelFormat
-
-if TYPE_CHECKING:
-    from types import ModuleType
 
 Samples = NDArray[Any]  # (rows, columns) or (rows, columns, 3), 8 or 16 bit
 
@@ -28,7 +26,7 @@ class Decoded:
     is_rgb: bool = False
 
 
-Codec = Callable[["ModuleType", bytes, PixelFormat], Decoded]
+Codec = Callable[[bytes, PixelFormat], Decoded]
 NATIVE = frozenset(f"1.2.840.10008.1.2{end}" for end in ("", ".1", ".2"))
 VIDEO = frozenset(f"1.2.840.10008.1.2.4.{end}" for end in range(100, 109))
 
@@ -50,9 +48,7 @@ def decode_samples(data: bytes, form: PixelFormat) -> Decoded:
             f"its pictures are coded by {form.syntax}, which is not read: export as JPEG, "
             "JPEG 2000 or uncompressed"
         )
-    import imagecodecs
-
-    decoded = codec(imagecodecs, data, form)
+    decoded = codec(data, form)
     wanted = (form.rows, form.columns) + ((3,) if form.samples == 3 else ())
     if decoded.samples.shape != wanted:
         raise UnreadableFile(_OTHER_SIZE)
@@ -65,7 +61,7 @@ _OTHER_SIZE = "its pictures have another size than its header says: export it ag
 def _native(data: bytes, form: PixelFormat) -> Decoded:
     if form.photometric.endswith("_422"):
         return Decoded(_from_422(np.frombuffer(data, np.uint8), form))
-    kind = np.dtype(np.uint8)
+    kind: np.dtype[Any] = np.dtype("u1")
     if form.bits_allocated == 16:
         kind = np.dtype(">u2" if form.is_big_endian else "<u2")
     elif form.is_big_endian and form.has_words:  # bytes lie in swapped pairs: PS3.5 8.1.1
@@ -93,15 +89,15 @@ def _shaped(flat: Samples, form: PixelFormat, *, is_planar: bool) -> Samples:
     return flat.reshape(form.rows, form.columns, 3)
 
 
-def _rle(codecs: "ModuleType", data: bytes, form: PixelFormat) -> Decoded:
+def _rle(data: bytes, form: PixelFormat) -> Decoded:
     """Decode run lengths into a buffer of the size that the header says, no further."""
     kind = np.dtype(np.uint8 if form.bits_allocated == 8 else "<u2")
     size = form.rows * form.columns * form.samples * kind.itemsize
-    flat = codecs.dicomrle_decode(data, kind, out=bytearray(size))
+    flat = imagecodecs.dicomrle_decode(data, kind, out=bytearray(size))
     return Decoded(_shaped(np.frombuffer(flat, kind), form, is_planar=True))
 
 
-def _jpeg(codecs: "ModuleType", data: bytes, form: PixelFormat) -> Decoded:
+def _jpeg(data: bytes, form: PixelFormat) -> Decoded:
     """Decode a lossy JPEG, minding what its colours are.
 
     A stream with Adobe's APP14 or a JFIF marker says it itself. Without one, every library
@@ -110,25 +106,25 @@ def _jpeg(codecs: "ModuleType", data: bytes, form: PixelFormat) -> Decoded:
     """
     _require_jpeg_size(data, form)
     if form.samples == 1:
-        return Decoded(codecs.jpeg8_decode(data))
+        return Decoded(imagecodecs.jpeg8_decode(data))
     stored = None
     if not _says_its_colours(data):
         stored = "RGB" if form.photometric == "RGB" else "YCBCR"
-    pixels = codecs.jpeg8_decode(data, colorspace=stored, outcolorspace="RGB")
+    pixels = imagecodecs.jpeg8_decode(data, colorspace=stored, outcolorspace="RGB")
     return Decoded(pixels, is_rgb=True)
 
 
-def _lossless_jpeg(codecs: "ModuleType", data: bytes, form: PixelFormat) -> Decoded:
+def _lossless_jpeg(data: bytes, form: PixelFormat) -> Decoded:
     _require_jpeg_size(data, form)
-    return Decoded(codecs.ljpeg_decode(data))
+    return Decoded(imagecodecs.ljpeg_decode(data))
 
 
-def _jpeg_ls(codecs: "ModuleType", data: bytes, form: PixelFormat) -> Decoded:
+def _jpeg_ls(data: bytes, form: PixelFormat) -> Decoded:
     _require_jpeg_size(data, form)
-    return Decoded(codecs.jpegls_decode(data))
+    return Decoded(imagecodecs.jpegls_decode(data))
 
 
-def _jpeg_2000(codecs: "ModuleType", data: bytes, form: PixelFormat) -> Decoded:
+def _jpeg_2000(data: bytes, form: PixelFormat) -> Decoded:
     """Decode JPEG 2000; the codec undoes the colour transform that the stream declares."""
     start = data.find(b"\xff\x4f\xff\x51", 0, 4096)
     if start < 0:
@@ -136,16 +132,16 @@ def _jpeg_2000(codecs: "ModuleType", data: bytes, form: PixelFormat) -> Decoded:
     right, bottom, left, top = struct.unpack(">IIII", data[start + 8 : start + 24])
     if (bottom - top, right - left) != (form.rows, form.columns):
         raise UnreadableFile(_OTHER_SIZE)
-    pixels = codecs.jpeg2k_decode(data, numthreads=1)
+    pixels = imagecodecs.jpeg2k_decode(data, numthreads=1)
     return Decoded(pixels, is_rgb=form.photometric in ("RGB", "YBR_RCT", "YBR_ICT"))
 
 
-def _jpeg_xl(codecs: "ModuleType", data: bytes, form: PixelFormat) -> Decoded:
+def _jpeg_xl(data: bytes, form: PixelFormat) -> Decoded:
     """Decode JPEG XL, which always gives RGB; the buffer holds it to the header's size."""
     shape = (form.rows, form.columns) + ((3,) if form.samples == 3 else ())
     kind = np.uint8 if form.bits_allocated == 8 else np.uint16
     out = np.empty(shape, kind)
-    codecs.jpegxl_decode(data, numthreads=1, out=out)
+    imagecodecs.jpegxl_decode(data, numthreads=1, out=out)
     return Decoded(out, is_rgb=form.samples == 3)
 
 

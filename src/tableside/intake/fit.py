@@ -22,7 +22,7 @@ def fit_boxes(boxes: Sequence[Box], rows: int, columns: int) -> Fit:
 
     Notes
     -----
-    A box past one border, while another box or itself ends exactly at the other border, is
+    A box past one border, while a box ends exactly at the other border, is
     what cropping leaves: the pixels keep their size, and the box is cut to the image. In
     every other case the picture may have been shrunk after it was calibrated, and every
     length would be wrong by the same factor.
@@ -42,9 +42,9 @@ def fit_boxes(boxes: Sequence[Box], rows: int, columns: int) -> Fit:
         return Fit(notes=(_cropped("at the right", right - columns + 1, "columns"),))
     return Fit(
         doubt=(
-            f"the calibrated area reaches to column {right}, row {bottom}, but the image is only "
-            f"{columns} x {rows}: it was shrunk or cut after it was calibrated. Use the original "
-            "from the machine, or give the scale read off the ruler in the worksheet"
+            f"the calibrated area reaches to column {right}, row {bottom}, but the image is "
+            f"only {columns} x {rows}: it was shrunk or cut after it was calibrated. Use the "
+            "original from the machine, or give the scale read off the ruler in the worksheet"
         )
     )
 

@@ -7,14 +7,15 @@ import warnings
 import zlib
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, BinaryIO
+from typing import BinaryIO
+
+from pydicom import dcmread
+from pydicom.dataset import Dataset, FileDataset
+from pydicom.filereader import read_dataset, read_file_meta_info
+from pydicom.tag import BaseTag, Tag
 
 from tableside.errors import UnreadableFile
 from tableside.intake.limits import CHUNK_BYTES, MAX_INFLATED_BYTES, MAX_RATIO, RATIO_FREE_BYTES
-
-if TYPE_CHECKING:
-    from pydicom.dataset import Dataset, FileDataset
-    from pydicom.tag import BaseTag
 
 DEFLATED = "1.2.840.10008.1.2.1.99"
 IMPLICIT = "1.2.840.10008.1.2"
@@ -23,21 +24,61 @@ UNDEFINED = 0xFFFFFFFF
 CUT_OFF = "cut off in the middle: copy it from the machine again"
 
 _KEYWORDS = (
-    "SOPClassUID SOPInstanceUID StudyInstanceUID SeriesInstanceUID Modality Manufacturer "
-    "ImageType StudyDate ContentDate ContentTime AcquisitionDate AcquisitionTime "
-    "AcquisitionDateTime PatientName PatientID PatientBirthDate PatientSex PatientAge "
-    "PatientWeight PatientSpeciesDescription PatientSpeciesCodeSequence "
-    "PatientBreedDescription PatientBreedCodeSequence PatientSexNeutered ResponsiblePerson "
-    "HeartRate CineRate FrameTime FrameTimeVector FrameIncrementPointer FrameDelay "
-    "RWaveTimeVector NumberOfFrames Rows Columns SamplesPerPixel PhotometricInterpretation "
-    "PlanarConfiguration BitsAllocated BitsStored PixelRepresentation PixelSpacing "
-    "WindowCenter WindowWidth RedPaletteColorLookupTableDescriptor "
-    "RedPaletteColorLookupTableData GreenPaletteColorLookupTableDescriptor "
-    "GreenPaletteColorLookupTableData BluePaletteColorLookupTableDescriptor "
-    "BluePaletteColorLookupTableData SegmentedRedPaletteColorLookupTableData "
-    "SegmentedGreenPaletteColorLookupTableData SegmentedBluePaletteColorLookupTableData "
-    "SequenceOfUltrasoundRegions"
-).split()
+    "SOPClassUID",
+    "SOPInstanceUID",
+    "StudyInstanceUID",
+    "SeriesInstanceUID",
+    "Modality",
+    "Manufacturer",
+    "ImageType",
+    "StudyDate",
+    "ContentDate",
+    "ContentTime",
+    "AcquisitionDate",
+    "AcquisitionTime",
+    "AcquisitionDateTime",
+    "PatientName",
+    "PatientID",
+    "PatientBirthDate",
+    "PatientSex",
+    "PatientAge",
+    "PatientWeight",
+    "PatientSpeciesDescription",
+    "PatientSpeciesCodeSequence",
+    "PatientBreedDescription",
+    "PatientBreedCodeSequence",
+    "PatientSexNeutered",
+    "ResponsiblePerson",
+    "HeartRate",
+    "CineRate",
+    "FrameTime",
+    "FrameTimeVector",
+    "FrameIncrementPointer",
+    "FrameDelay",
+    "RWaveTimeVector",
+    "NumberOfFrames",
+    "Rows",
+    "Columns",
+    "SamplesPerPixel",
+    "PhotometricInterpretation",
+    "PlanarConfiguration",
+    "BitsAllocated",
+    "BitsStored",
+    "PixelRepresentation",
+    "PixelSpacing",
+    "WindowCenter",
+    "WindowWidth",
+    "RedPaletteColorLookupTableDescriptor",
+    "RedPaletteColorLookupTableData",
+    "GreenPaletteColorLookupTableDescriptor",
+    "GreenPaletteColorLookupTableData",
+    "BluePaletteColorLookupTableDescriptor",
+    "BluePaletteColorLookupTableData",
+    "SegmentedRedPaletteColorLookupTableData",
+    "SegmentedGreenPaletteColorLookupTableData",
+    "SegmentedBluePaletteColorLookupTableData",
+    "SequenceOfUltrasoundRegions",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,7 +90,7 @@ class Header:
     there are none.
     """
 
-    dataset: "Dataset"
+    dataset: Dataset
     syntax: str
     pixel_path: Path
     pixel_offset: int
@@ -81,9 +122,6 @@ def read_header(path: Path, scratch: Path) -> Header:
 
 
 def _read(path: Path, scratch: Path) -> Header:
-    from pydicom import dcmread
-    from pydicom.filereader import read_dataset
-
     deflated_from = _deflated_from(path)
     if deflated_from is not None:
         body = _inflate(path, deflated_from, scratch)
@@ -93,25 +131,21 @@ def _read(path: Path, scratch: Path) -> Header:
             )
             return _header(dataset, "1.2.840.10008.1.2.1", body, stream)
     with path.open("rb") as stream:
-        whole = dcmread(stream, stop_before_pixels=True, force=True, specific_tags=_keywords())
+        whole = dcmread(
+            stream, stop_before_pixels=True, force=True, specific_tags=list(_KEYWORDS)
+        )
         return _header(whole, _syntax_of(whole), path, stream)
 
 
-def _keywords() -> list[int | str | tuple[int, int]]:
-    return list(_KEYWORDS)
-
-
-def _tags() -> "list[BaseTag]":
-    from pydicom.tag import Tag
-
+def _tags() -> list[BaseTag | int]:
     return [Tag(keyword) for keyword in (*_KEYWORDS, "SpecificCharacterSet")]
 
 
-def _is_pixels(tag: "BaseTag", _vr: str | None, _length: int) -> bool:
+def _is_pixels(tag: BaseTag, _vr: str | None, _length: int) -> bool:
     return tag in (0x7FE00008, 0x7FE00009, 0x7FE00010)
 
 
-def _syntax_of(whole: "FileDataset") -> str:
+def _syntax_of(whole: FileDataset) -> str:
     """Return the transfer syntax, or the one that the library found by looking."""
     stated = whole.file_meta.get("TransferSyntaxUID")
     if stated is not None:
@@ -124,8 +158,6 @@ def _syntax_of(whole: "FileDataset") -> str:
 
 def _deflated_from(path: Path) -> int | None:
     """Return where the deflated body begins, or None when the object is not deflated."""
-    from pydicom.filereader import read_file_meta_info
-
     with path.open("rb") as stream:
         head = stream.read(4096)
     if head[128:132] != b"DICM" or DEFLATED.encode() not in head:
@@ -160,7 +192,7 @@ def _inflate(path: Path, start: int, scratch: Path) -> Path:
     return Path(name)
 
 
-def _header(dataset: "Dataset", syntax: str, path: Path, stream: BinaryIO) -> Header:
+def _header(dataset: Dataset, syntax: str, path: Path, stream: BinaryIO) -> Header:
     is_big = syntax == BIG_ENDIAN
     length, vr = _pixel_element(stream, ">" if is_big else "<")
     return Header(

@@ -1,5 +1,6 @@
 """What a file is, by its first bytes; its name is never looked at."""
 
+from collections.abc import Callable
 from enum import StrEnum
 from pathlib import Path
 
@@ -39,7 +40,7 @@ def _starts_a_dataset(head: bytes) -> bool:
     return is_explicit or int.from_bytes(head[4:8], "little") < 256
 
 
-_SIGNS = (
+_SIGNS: tuple[tuple[FileKind, Callable[[bytes], bool]], ...] = (
     (FileKind.STILL, lambda head: head.startswith((b"\x89PNG\r\n\x1a\n", b"\xff\xd8\xff"))),
     (FileKind.VIDEO, lambda head: head[4:8] == b"ftyp"),
     (FileKind.VIDEO, lambda head: head[:4] == b"RIFF" and head[8:12] == b"AVI "),

@@ -13,8 +13,8 @@ if TYPE_CHECKING:
     from tableside.intake.worksheet_keys import CaliperTable, ImageTable, Worksheet
 
 NO_SCALE = (
-    "carries no calibration: shown, not measured. Give [image.scale] in the worksheet, read off "
-    "the ruler on the image"
+    "carries no calibration: shown, not measured. Give [image.scale] in the worksheet, read "
+    "off the ruler on the image"
 )
 
 

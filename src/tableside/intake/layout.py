@@ -65,6 +65,8 @@ def _native(header: Header, form: PixelFormat) -> tuple[tuple[Span, ...], ...]:
     there = header.pixel_path.stat().st_size - header.pixel_offset
     if min(there, header.pixel_length or 0) < size * form.frames:
         raise UnreadableFile(CUT_OFF)
+    if form.frames == 1:  # an odd frame in words ends in the second byte of its last word
+        return (((header.pixel_offset, size + size % 2 * form.has_words),),)
     return tuple(((header.pixel_offset + n * size, size),) for n in range(form.frames))
 
 

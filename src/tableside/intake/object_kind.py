@@ -1,14 +1,12 @@
 """Which DICOM objects are ultrasound images, and what to say of the others."""
 
 import re
-from typing import TYPE_CHECKING
+
+from pydicom.dataset import Dataset
 
 from tableside.errors import UnreadableFile
 from tableside.intake.passed_over import PassedOver
 from tableside.model import DicomIdentity
-
-if TYPE_CHECKING:
-    from pydicom.dataset import Dataset
 
 _ROOT = "1.2.840.10008.5.1.4.1.1."
 _ULTRASOUND = frozenset(_ROOT + end for end in ("6", "6.1", "3", "3.1"))
@@ -37,7 +35,7 @@ _OTHER_MACHINES = {
 _UID = re.compile(r"[0-9.]{1,64}")
 
 
-def require_ultrasound(dataset: "Dataset") -> None:
+def require_ultrasound(dataset: Dataset) -> None:
     """Let ultrasound images and screen captures pass.
 
     Raises
@@ -62,7 +60,7 @@ def require_ultrasound(dataset: "Dataset") -> None:
     raise UnreadableFile("not an ultrasound image: kept out")
 
 
-def identity(dataset: "Dataset") -> tuple[DicomIdentity | None, str | None]:
+def identity(dataset: Dataset) -> tuple[DicomIdentity | None, str | None]:
     """Return the identifiers, or None with a note when they are not valid ones.
 
     They are never used as file names; one such as ``../../x`` is not a UID at all (PS3.5 9).

@@ -1,14 +1,14 @@
 """The colour table of a PALETTE COLOR image (PS3.3 C.7.6.3.1.5 and C.7.6.3.1.6)."""
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from pydicom.dataset import Dataset
+from pydicom.pixels.processing import apply_color_lut
 
 from tableside.errors import UnreadableFile
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-    from pydicom.dataset import Dataset
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -16,18 +16,16 @@ class Palette:
     """``colours`` is (entries, 3), 8 bit; the first entry stands for the value ``first``."""
 
     first: int
-    colours: "NDArray[np.uint8]"
+    colours: NDArray[np.uint8]
 
-    def paint(self, values: "NDArray[np.integer]") -> "NDArray[np.uint8]":
+    def paint(self, values: NDArray[Any]) -> NDArray[np.uint8]:
         """Return the colour of each value; values outside the table take its ends."""
-        import numpy as np
-
         last = len(self.colours) - 1
         index = np.clip(values.astype(np.int32) - self.first, 0, last)
         return self.colours[index]
 
 
-def read_palette(dataset: "Dataset", *, is_big_endian: bool) -> Palette | None:
+def read_palette(dataset: Dataset, *, is_big_endian: bool) -> Palette | None:
     """Return the colour table, or None when the header has none.
 
     Raises
@@ -39,7 +37,6 @@ def read_palette(dataset: "Dataset", *, is_big_endian: bool) -> Palette | None:
         return _segmented(dataset)
     if "RedPaletteColorLookupTableData" not in dataset:
         return None
-    import numpy as np
 
     planes = [_plane(dataset, name, ">" if is_big_endian else "<") for name in _COLOURS]
     first = int(dataset.RedPaletteColorLookupTableDescriptor[1])
@@ -53,8 +50,7 @@ def read_palette(dataset: "Dataset", *, is_big_endian: bool) -> Palette | None:
 _COLOURS = ("Red", "Green", "Blue")
 
 
-def _plane(dataset: "Dataset", colour: str, order: str) -> "NDArray[np.uint8]":
-    import numpy as np
+def _plane(dataset: Dataset, colour: str, order: str) -> NDArray[np.uint8]:
 
     entries, _, bits = (
         int(n) for n in dataset[f"{colour}PaletteColorLookupTableDescriptor"].value
@@ -72,11 +68,8 @@ def _plane(dataset: "Dataset", colour: str, order: str) -> "NDArray[np.uint8]":
     return plane
 
 
-def _segmented(dataset: "Dataset") -> Palette:
+def _segmented(dataset: Dataset) -> Palette:
     """Let the library unroll a table that is stored in segments (PS3.3 C.7.9.2)."""
-    import numpy as np
-    from pydicom.pixels import apply_color_lut
-
     entries, first, _ = (int(n) for n in dataset.RedPaletteColorLookupTableDescriptor)
     values = np.arange(first, first + (entries or 65536), dtype=np.uint16)
     colours = apply_color_lut(values.reshape(1, -1), dataset)[0]

@@ -33,42 +33,45 @@ def choose_patient(files: Sequence[OpenedFile], worksheet: "Worksheet | None") -
     """
     written = _written(worksheet)
     keys = Counter(one.animal.key for one in files if one.animal and one.animal.key)
-    key = _chosen_key(keys, written.id)
-    kept = tuple(one for one in files if _key(one) in (None, key))
-    others = tuple(one for one in files if one not in kept)
+    chosen = _chosen(files, _chosen_key(keys, written.id))
+    kept = tuple(one for one in files if not _is_other(one, chosen))
+    others = tuple(one for one in files if _is_other(one, chosen))
     stated = _stated(kept)
     patient = _filled(written, stated)
     visit = _visit(worksheet, kept)
     notes = [
-        *_notes_on_two(keys, key, others),
+        *_notes_on_two(keys, chosen.id or chosen.name, others),
         *_notes_on_id(written, stated),
         *_notes_on_dates(kept),
+        *_notes_on_age(written, patient, kept),
         *weight_notes(patient, written.weight_kg, stated.weight_kg),
     ]
-    if patient.birth_date is not None and written.birth_date is None and _is_age(kept):
-        notes.append(
-            f"the birth date is reckoned from the age in the images ({patient.birth_date})"
-        )
     return Chosen(
         patient=patient,
         visit=visit,
         files=kept,
-        rejected=tuple(
-            Rejected(
-                file=one.image.file,
-                reason=f"shows another patient ({_key(one)}): put it into a folder of its own",
-            )
-            for one in others
-        ),
+        rejected=tuple(map(_rejected, others)),
         notes=tuple(notes),
     )
 
 
-def _key(one: OpenedFile) -> str | None:
-    return one.animal.key if one.animal else None
+def _chosen(files: Sequence[OpenedFile], key: str | None) -> Patient:
+    """Return what the first image with the key says of its patient."""
+    found = (one.animal.patient for one in files if one.animal and one.animal.key == key)
+    return next(found, Patient())
 
 
-def _chosen_key(keys: Counter[str | None], written_id: str | None) -> str | None:
+def _is_other(one: OpenedFile, chosen: Patient) -> bool:
+    return one.animal is not None and one.animal.is_other_than(chosen.id, chosen.name)
+
+
+def _rejected(one: OpenedFile) -> Rejected:
+    who = one.animal.key if one.animal else None
+    reason = f"shows another patient ({who}): put it into a folder of its own"
+    return Rejected(file=one.image.file, reason=reason)
+
+
+def _chosen_key(keys: Counter[str], written_id: str | None) -> str | None:
     if written_id is not None and written_id in keys:
         return written_id
     return keys.most_common(1)[0][0] if keys else None
@@ -109,19 +112,22 @@ def _days(files: Sequence[OpenedFile]) -> list[dt.date]:
     return [day for day, _ in dates.most_common() if day is not None]
 
 
-def _is_age(files: Sequence[OpenedFile]) -> bool:
-    return any(one.animal.is_age for one in files if one.animal)
+def _notes_on_age(written: Patient, patient: Patient, files: Sequence[OpenedFile]) -> list[str]:
+    is_reckoned = any(one.animal.is_age for one in files if one.animal)
+    if not is_reckoned or patient.birth_date is None or written.birth_date is not None:
+        return []
+    return [f"the birth date is reckoned from the age in the images ({patient.birth_date})"]
 
 
 def _notes_on_two(
-    keys: Counter[str | None], key: str | None, others: Sequence[OpenedFile]
+    keys: Counter[str], key: str | None, others: Sequence[OpenedFile]
 ) -> list[str]:
     if not others:
         return []
     names = ", ".join(f"{name} ({count})" for name, count in keys.most_common())
     return [
-        f"the folder holds images of {len(keys)} patients, by number of images {names}; only "
-        f"those of {key} were read. If another is meant, write its id into the worksheet."
+        f"the study holds images of {len(keys)} patients, with the number of images {names}; "
+        f"only those of {key} were read. If another is meant, write its id into the worksheet."
     ]
 
 

@@ -1,15 +1,15 @@
 """How the pixels of a DICOM object are stored, checked before anything is decoded."""
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
+
+from pydicom.dataset import Dataset
+from pydicom.multival import MultiValue
 
 from tableside.errors import UnreadableFile
 from tableside.intake.header import Header
 from tableside.intake.limits import MAX_FRAME_BYTES, MAX_FRAMES
 from tableside.intake.palette import Palette, read_palette
-
-if TYPE_CHECKING:
-    from pydicom.dataset import Dataset
 
 PHOTOMETRIC = (
     "MONOCHROME1",
@@ -113,7 +113,7 @@ def _whole(value: Any) -> int:
         return 0
 
 
-def _window(dataset: "Dataset") -> tuple[float, float] | None:
+def _window(dataset: Dataset) -> tuple[float, float] | None:
     centre, width = dataset.get("WindowCenter"), dataset.get("WindowWidth")
     try:
         pair = float(_first(centre)), float(_first(width))
@@ -123,6 +123,4 @@ def _window(dataset: "Dataset") -> tuple[float, float] | None:
 
 
 def _first(value: Any) -> Any:
-    from pydicom.multival import MultiValue
-
     return value[0] if isinstance(value, MultiValue) else value

@@ -55,7 +55,8 @@ def _shown(samples: NDArray[Any], form: PixelFormat) -> Pixels:
 def _eight_bit(samples: NDArray[Any], form: PixelFormat) -> Pixels:
     if samples.dtype == np.uint8:
         return samples
-    return (samples >> max(0, form.bits_stored - 8)).clip(0, 255).astype(np.uint8)
+    shifted = samples >> max(0, form.bits_stored - 8)
+    return np.asarray(shifted.clip(0, 255), np.uint8)
 
 
 def _windowed(samples: NDArray[Any], form: PixelFormat) -> Pixels:
@@ -65,7 +66,7 @@ def _windowed(samples: NDArray[Any], form: PixelFormat) -> Pixels:
     centre, width = form.window
     low = centre - 0.5 - (width - 1) / 2
     share = (samples.astype(np.float64) - low) / max(width - 1, 1)
-    return np.rint(share.clip(0, 1) * 255).astype(np.uint8)
+    return np.asarray(np.rint(share.clip(0, 1) * 255), np.uint8)
 
 
 def rgb_from_ybr(ybr: Pixels, *, is_partial: bool = False) -> Pixels:
@@ -77,4 +78,4 @@ def rgb_from_ybr(ybr: Pixels, *, is_partial: bool = False) -> Pixels:
     red = y + 1.402 * cr
     green = y - 0.344136 * cb - 0.714136 * cr
     blue = y + 1.772 * cb
-    return np.rint(np.stack((red, green, blue), axis=-1)).clip(0, 255).astype(np.uint8)
+    return np.asarray(np.rint(np.stack((red, green, blue), axis=-1)).clip(0, 255), np.uint8)

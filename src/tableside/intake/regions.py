@@ -6,14 +6,13 @@ Source: DICOM PS3.3 C.8.5.5 (US Region Calibration Module).
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from math import cos, isfinite, radians
-from typing import TYPE_CHECKING, Any
+from typing import Any
+
+from pydicom.dataset import Dataset
 
 from tableside.intake.fit import Fit, fit_boxes
 from tableside.intake.limits import MAX_REGIONS
 from tableside.model import Axis, Box, Region, RegionKind
-
-if TYPE_CHECKING:
-    from pydicom.dataset import Dataset
 
 _CM, _S, _HZ, _CM_S = 3, 4, 5, 7  # units codes, C.8.5.5.1.15
 _SOUND_CM_S = 154_000.0  # speed of sound in soft tissue, the trade's convention
@@ -56,7 +55,7 @@ class _Item:
     angle_deg: float
 
 
-def calibration(dataset: "Dataset", rows: int, columns: int) -> Calibration:
+def calibration(dataset: Dataset, rows: int, columns: int) -> Calibration:
     """Turn the regions of a header into records in image coordinates.
 
     Notes
@@ -81,7 +80,7 @@ def calibration(dataset: "Dataset", rows: int, columns: int) -> Calibration:
     )
 
 
-def _items(dataset: "Dataset") -> Iterator[_Item]:
+def _items(dataset: Dataset) -> Iterator[_Item]:
     sequence = dataset.get("SequenceOfUltrasoundRegions") or ()
     for index, raw in enumerate(sequence[:MAX_REGIONS] if sequence else ()):
         corners = [_number(raw.get(f"RegionLocation{end}")) for end in _CORNERS]
@@ -108,7 +107,7 @@ def _items(dataset: "Dataset") -> Iterator[_Item]:
 _CORNERS = ("MinX0", "MinY0", "MaxX1", "MaxY1")
 
 
-def _pair(raw: "Dataset", keyword: str, kind: type) -> tuple[Any, Any]:
+def _pair(raw: Dataset, keyword: str, kind: type) -> tuple[Any, Any]:
     x, y = (_number(raw.get(keyword.format(axis))) or 0.0 for axis in "XY")
     return kind(x), kind(y)
 
@@ -222,7 +221,7 @@ def _baseline(item: _Item) -> float | None:
     return fits[0] if fits else None
 
 
-def _from_spacing(dataset: "Dataset", rows: int, columns: int) -> Calibration:
+def _from_spacing(dataset: Dataset, rows: int, columns: int) -> Calibration:
     """Use PixelSpacing, in millimetres, for a picture that has no regions."""
     spacing = dataset.get("PixelSpacing")
     steps = [_number(step) for step in spacing] if spacing is not None else []

@@ -1,10 +1,11 @@
 """Where the frames of one file come from: DICOM, a still or a video, decoded on demand."""
 
 import os
+import warnings
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Protocol
+from typing import Any, Protocol
 
 import numpy as np
 
@@ -59,7 +60,7 @@ class StillSource:
 
     def frames(self, wanted: Sequence[int]) -> Iterator[Pixels]:
         """Yield the picture for every index, which can only be 0."""
-        from PIL import Image as Picture
+        from PIL import Image as Picture  # noqa: PLC0415
 
         for _ in wanted:
             try:
@@ -106,9 +107,7 @@ def still_source(path: Path) -> StillSource:
     UnreadableFile
         When it is broken or larger than the limit.
     """
-    import warnings
-
-    from PIL import Image as Picture
+    from PIL import Image as Picture  # noqa: PLC0415
 
     try:
         with warnings.catch_warnings():
@@ -160,10 +159,10 @@ def _require_size(rows: int, columns: int) -> None:
         )
 
 
-def _cv2():  # type: ignore[no-untyped-def]  # noqa: ANN202
+def _cv2() -> Any:
     """Import OpenCV late, and keep its decoder from writing to the terminal."""
     os.environ.setdefault("OPENCV_FFMPEG_LOGLEVEL", "-8")
-    import cv2
+    import cv2  # noqa: PLC0415
 
-    cv2.setLogLevel(0)
+    cv2.utils.logging.setLogLevel(cv2.utils.logging.LOG_LEVEL_SILENT)
     return cv2

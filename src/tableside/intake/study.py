@@ -7,10 +7,10 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
-from tableside.errors import NothingReadable, NotFound, OutOfRange, UnreadableFile
-from tableside.intake.gather import Found, Gathered, gather
+from tableside.errors import NotFound, NothingReadable, OutOfRange, UnreadableFile
+from tableside.intake.gather import Gathered, gather
 from tableside.intake.kinds import FileKind
-from tableside.intake.labels import Labelled, label
+from tableside.intake.labels import label
 from tableside.intake.opened_file import OpenedFile, open_file
 from tableside.intake.passed_over import PassedOver
 from tableside.intake.patients import choose_patient
@@ -133,7 +133,7 @@ def open_study(path: Path, worksheet: Path | None = None) -> OpenedStudy:
 def _worksheet(path: Path | None) -> "Worksheet | None":
     if path is None:
         return None
-    from tableside.intake.worksheet import read_worksheet
+    from tableside.intake.worksheet import read_worksheet  # noqa: PLC0415  pydantic is slow
 
     return read_worksheet(path)
 

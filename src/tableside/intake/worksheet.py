@@ -103,7 +103,7 @@ def _unknown_key(where: tuple[int | str, ...], raw: dict[str, Any]) -> str:
 def _pounds(
     name: int | str, meant: str, where: tuple[int | str, ...], raw: dict[str, Any]
 ) -> str:
-    if meant != "weight_kg" or "lb" not in str(name) and "pound" not in str(name):
+    if meant != "weight_kg" or not any(word in str(name) for word in ("lb", "pound")):
         return ""
     value: Any = raw
     for step in where:
