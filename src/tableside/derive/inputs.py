@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from tableside.model import FLOWS, Exam, Measurement, Spread, quantities, quantity
+from tableside.model import FLOWS, Exam, Measurement, Mode, Spread, quantities, quantity
 from tableside.units import convert
 
 WEIGHT, CUFF, ATRIUM = "weight", "systolic pressure", "right atrial pressure"
@@ -16,6 +16,19 @@ WEIGHT_SHARE = 0.015
 CUFF_SD_MMHG, ONE_READING_SD_MMHG = 13.0, 20.0
 # Assumed right atrial pressures stand 5 mmHg apart [csaim]: half a step.
 ATRIUM_MMHG, ATRIUM_IN_ASCITES_MMHG, ATRIUM_SD_MMHG = 5.0, 15.0, 2.5
+
+# Which scale of a region the kinds of quantities hang on.
+DIMENSION = {
+    "length": "length",
+    "lateral length": "length",
+    "area": "length",
+    "volume": "length",
+    "velocity": "speed",
+    "gradient": "speed",
+    "time": "time",
+    "rate": "time",
+    "vti": "speed and time",
+}
 
 # What the trade measures on one outflow only, by the beginning of its name.
 COMPANY = {
@@ -110,39 +123,60 @@ def _input(one: Measurement, notes: tuple[str, ...]) -> Input:
             acquisition=spread.acquisition * factor,
             reading=spread.reading * factor,
         ),
-        scale=one.scale,
+        scale=_scale(one),
         bound=one.bound,
         files=one.files,
         notes=notes,
     )
 
 
+def _scale(one: Measurement) -> str:
+    """Return the name of the scale whose error this number shares with others.
+
+    A region has one scale for lengths, one for speeds and one for times. A mean over several
+    images has none of its own; means over the same images then share theirs.
+    """
+    kind = quantity(one.quantity).kind
+    return f"{one.scale or ','.join(one.files)} {DIMENSION[kind]}"
+
+
 def _fit(exam: Exam, one: Measurement, narrowed: str) -> tuple[str, ...] | None:
     """Return what must be said when a measurement answers a request; None when it does not."""
-    if narrowed == "m-mode":
-        return () if one.detail == "m-mode" else None
-    if narrowed == "2-d":
-        return () if one.detail != "m-mode" else None
-    if narrowed == "long axis":
-        views = [image.view for file in one.files if (image := exam.image(file))]
-        is_long = any(view and view.startswith("right parasternal long axis") for view in views)
-        return () if is_long else None
     if narrowed in FLOWS:
-        flow = flow_of(exam, one)
-        if flow is not None:
-            return () if flow == narrowed else None
-        if _flow_by_company(exam, one) != narrowed:
-            return None
-        return (f"{one.quantity}: the flow is not labelled, taken as {narrowed}",)
-    return ()
+        return _fit_flow(exam, one, narrowed)
+    fits = {
+        "": True,
+        "m-mode": one.detail == "m-mode",
+        "2-d": one.detail != "m-mode",
+        "long axis": narrowed == "long axis" and _is_long_axis(exam, one),
+    }
+    return () if fits[narrowed] else None
+
+
+def _is_long_axis(exam: Exam, one: Measurement) -> bool:
+    images = [image for file in one.files if (image := exam.image(file))]
+    return any(
+        image.mode in (Mode.TWO_D, Mode.COLOUR)
+        and (image.view or "").startswith("right parasternal long axis")
+        for image in images
+    )
+
+
+def _fit_flow(exam: Exam, one: Measurement, wanted: str) -> tuple[str, ...] | None:
+    flow = flow_of(exam, one)
+    if flow is not None:
+        return () if flow == wanted else None
+    if _flow_by_company(exam, one) != wanted:
+        return None
+    return (f"{one.quantity}: the flow is not labelled, taken as {wanted}",)
 
 
 def flow_of(exam: Exam, one: Measurement) -> str | None:
     """Return the flow that a Doppler measurement belongs to, when it is labelled."""
     if one.detail in FLOWS:
         return one.detail
-    images = [image for file in one.files if (image := exam.image(file))]
-    return next((image.flow for image in images if image.flow), None)
+    flows = {image.flow for file in one.files if (image := exam.image(file)) and image.flow}
+    return flows.pop() if len(flows) == 1 else None
 
 
 def _flow_by_company(exam: Exam, one: Measurement) -> str | None:

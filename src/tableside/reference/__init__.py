@@ -1,1 +1,5 @@
-"""Published intervals: what is usual in an animal like this one, and who says so."""
+"""Published intervals: read, checked, and looked up for one animal."""
+
+from tableside.reference.lookup import references, with_references
+
+__all__ = ["references", "with_references"]
