@@ -1,5 +1,6 @@
 """Frozen records. Every stage takes some of them and gives others back."""
 
+from tableside.model.citations import Citation, citation, citations
 from tableside.model.exam import Exam, Number
 from tableside.model.measurement import (
     Z90,
@@ -45,6 +46,7 @@ __all__ = [
     "Box",
     "Caliper",
     "Check",
+    "Citation",
     "DicomIdentity",
     "Exam",
     "Finding",
@@ -72,6 +74,8 @@ __all__ = [
     "Variation",
     "Verdict",
     "Visit",
+    "citation",
+    "citations",
     "quantities",
     "quantity",
 ]
