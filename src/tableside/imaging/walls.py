@@ -2,7 +2,7 @@
 
 The layers are found first, coarsely and all together (`layers`); then each interface is
 followed to a fraction of a row (`edges`), and moved from where grey has risen by half to where
-the echo begins (`blur`).
+the echo begins (`pulse`).
 """
 
 from dataclasses import dataclass, field, replace
@@ -11,7 +11,7 @@ from math import hypot
 import numpy as np
 
 from tableside.errors import NotMeasurable
-from tableside.imaging.blur import half_rise_shift_cm, pulse_sigma_cm
+from tableside.imaging.pulse import half_rise_shift_cm, pulse_sigma_cm
 from tableside.imaging.edges import Edge, EdgeOptions, line_thickness, refine_edge
 from tableside.imaging.false_lines import FalseLine, behind_false_lines
 from tableside.imaging.layers import LayerOptions, Layers, find_layers
