@@ -46,7 +46,7 @@ def test_a_flat_cost_is_unsure_and_a_sharp_one_is_not() -> None:
     mean, sd = path_posterior(sharp, smooth=0.1, reach=3, temperature=1.0)
     assert mean == pytest.approx(30.25, abs=0.05) and sd.max() < 0.8
     _, sd = path_posterior(np.zeros((60, 40)), smooth=0.1, reach=3, temperature=1.0)
-    assert sd.min() > 15.0  # a uniform line over 60 rows has 17.3
+    assert sd.min() > 10.0  # far above that of the sharp one; a uniform row has 17.3
 
 
 def test_an_empty_image_is_refused() -> None:

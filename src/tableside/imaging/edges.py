@@ -14,6 +14,7 @@ from tableside.imaging.paths import path_marginals
 from tableside.imaging.types import Floats
 
 LINE_STEP = 0.15  # how far a line must outshine the muscle, in shares of muscle minus blood
+THICKEST_LINE_CM = 0.15  # what is thicker is no surface
 LINE_BLUR = 3.4  # pulse widths by which the pulse thickens a line: 2.05 behind, 1.35 before
 
 
@@ -137,19 +138,22 @@ def line_thickness(
     float or None
         None where the line cannot be told from the muscle.
     """
-    near, muscle = (max(1, round(cm / scale_cm)) for cm in (0.25, 0.45))
+    near, muscle = (max(1, round(cm / scale_cm)) for cm in (0.18, 0.45))
     profile = straighten(grey, far_flank, range(-muscle, 1)).mean(axis=1)
-    peak = muscle - near + int(profile[muscle - near :].argmax())
     level = float(np.median(profile[: muscle - near]))
+    peak = muscle
+    while peak > muscle - near and profile[peak - 1] > profile[peak]:
+        peak -= 1  # the first maximum from the far flank
     if profile[peak] - level < LINE_STEP * step:
         return None
     half = (profile[peak] + level) / 2
     before = np.flatnonzero(profile[:peak] < half)
-    if before.size == 0:
+    if before.size == 0 or peak - before[-1] > near:
         return None
     at = int(before[-1])
     start = at + float((half - profile[at]) / (profile[at + 1] - profile[at]))
-    return float(np.clip((muscle - start) * scale_cm - LINE_BLUR * pulse_cm, 0.0, 0.15))
+    thickness_cm = (muscle - start) * scale_cm - LINE_BLUR * pulse_cm
+    return max(thickness_cm, 0.0) if thickness_cm < THICKEST_LINE_CM else None
 
 
 def _straighten(
