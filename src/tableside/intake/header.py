@@ -91,6 +91,7 @@ class Header:
     """
 
     dataset: Dataset
+    kind: str  # SOP class
     syntax: str
     pixel_path: Path
     pixel_offset: int
@@ -197,6 +198,7 @@ def _header(dataset: Dataset, syntax: str, path: Path, stream: BinaryIO) -> Head
     length, vr = _pixel_element(stream, ">" if is_big else "<")
     return Header(
         dataset=dataset,
+        kind=str(dataset.get("SOPClassUID") or _media_kind(dataset)),
         syntax=syntax,
         pixel_path=path,
         pixel_offset=stream.tell(),
@@ -204,6 +206,12 @@ def _header(dataset: Dataset, syntax: str, path: Path, stream: BinaryIO) -> Head
         is_big_endian=is_big,
         has_words=vr == b"OW",
     )
+
+
+def _media_kind(dataset: Dataset) -> str:
+    """Return the SOP class of the file itself: the index of a medium has no other."""
+    meta = getattr(dataset, "file_meta", None)
+    return str(meta.get("MediaStorageSOPClassUID") or "") if meta is not None else ""
 
 
 def _pixel_element(stream: BinaryIO, order: str) -> tuple[int, bytes]:

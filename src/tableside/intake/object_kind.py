@@ -5,6 +5,7 @@ import re
 from pydicom.dataset import Dataset
 
 from tableside.errors import UnreadableFile
+from tableside.intake.header import Header
 from tableside.intake.passed_over import PassedOver
 from tableside.model import DicomIdentity
 
@@ -35,7 +36,7 @@ _OTHER_MACHINES = {
 _UID = re.compile(r"[0-9.]{1,64}")
 
 
-def require_ultrasound(dataset: Dataset) -> None:
+def require_ultrasound(header: Header) -> None:
     """Let ultrasound images and screen captures pass.
 
     Raises
@@ -45,7 +46,7 @@ def require_ultrasound(dataset: Dataset) -> None:
     PassedOver
         For the index of a medium, key objects and display settings.
     """
-    kind, machine = str(dataset.get("SOPClassUID") or ""), str(dataset.get("Modality") or "")
+    kind, machine = header.kind, str(header.dataset.get("Modality") or "")
     if kind in (_MEDIA_INDEX, _KEY_OBJECTS) or kind.startswith(_PRESENTATIONS):
         raise PassedOver(is_index=kind == _MEDIA_INDEX)
     if kind in _ULTRASOUND:

@@ -1,7 +1,8 @@
 """One file to one image record and the source of its frames."""
 
 import tempfile
-from dataclasses import dataclass
+import warnings
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from tableside.errors import UnreadableFile
@@ -47,7 +48,9 @@ def open_file(found: Found, scratch: Path) -> OpenedFile:
         For an index of a medium and the like.
     """
     if found.kind is FileKind.DICOM:
-        opened = _open_dicom(found, scratch)
+        with warnings.catch_warnings():  # the library remarks on values that we check ourselves
+            warnings.simplefilter("ignore")
+            opened = _open_dicom(found, scratch)
     elif found.kind is FileKind.STILL:
         opened = _open_still(found)
     elif found.kind is FileKind.VIDEO:
@@ -75,7 +78,7 @@ def image_mode(regions: tuple[Region, ...]) -> Mode:
 
 def _open_dicom(found: Found, scratch: Path) -> OpenedFile:
     header = read_header(found.path, scratch)
-    require_ultrasound(header.dataset)
+    require_ultrasound(header)
     source = _dicom_source(found, header, scratch)
     return OpenedFile(
         image=_dicom_image(found, header, source), source=source, animal=animal(header.dataset)
@@ -84,9 +87,10 @@ def _open_dicom(found: Found, scratch: Path) -> OpenedFile:
 
 def _dicom_source(found: Found, header: Header, scratch: Path) -> Source:
     form = pixel_format(header)
-    layout = frame_layout(header, form)
     if header.syntax.removesuffix(".1") not in VIDEO:  # the fragmentable variants end in .1
+        layout = frame_layout(header, form)
         return DicomSource(path=found.path, layout=layout, form=form)
+    layout = frame_layout(header, replace(form, frames=1))  # one stream holds the whole film
     with tempfile.NamedTemporaryFile(dir=scratch, suffix=".film", delete=False) as film:
         film.write(layout.read(0))
     return video_source(found.path, Path(film.name))[0]

@@ -29,6 +29,7 @@ _TYPES = {
     "date_from_datetime_inexact": "a date such as 2026-03-14, without a time",
     "list_type": "a list in brackets",
     "tuple_type": "a list in brackets",
+    "is_instance_of": "text in quotes",
     "model_type": "a table",
     "model_attributes_type": "a table",
 }
@@ -74,8 +75,6 @@ def _line(error: "ErrorDetails", raw: dict[str, Any]) -> str:
         return f"{key} = {given}; it must be {_TYPES[kind]}"
     if kind == "missing":
         return f"{key} is missing"
-    if kind in ("literal_error", "enum"):
-        return f"{key} = {given}; allowed are {error['ctx']['expected']}"
     return f"{key} = {given}; {error['msg'][0].lower()}{error['msg'][1:]}"
 
 

@@ -34,12 +34,16 @@ def _known_quantity(value: Any) -> Any:
     return value
 
 
-def _species(value: Any) -> Any:
-    return Species(value) if value in tuple(Species) else value
+def _member_of(kind: type[Species] | type[Sex]) -> BeforeValidator:
+    """Turn a word into a member; the error gives the words."""
 
+    def check(value: Any) -> Any:
+        words = [str(member.value) for member in kind]
+        if isinstance(value, str) and value not in words:
+            raise ValueError(f"{value!r} is not known; it is {' or '.join(words)}")
+        return kind(value) if isinstance(value, str) else value
 
-def _sex(value: Any) -> Any:
-    return Sex(value) if value in tuple(Sex) else value
+    return BeforeValidator(check)
 
 
 def _numbers(value: Any) -> Any:
@@ -61,9 +65,9 @@ class PatientTable(_Table):
 
     id: Text | None = None
     name: Text | None = None
-    species: Annotated[Species, BeforeValidator(_species)] | None = None
+    species: Annotated[Species, _member_of(Species)] | None = None
     breed: Text | None = None
-    sex: Annotated[Sex, BeforeValidator(_sex)] | None = None
+    sex: Annotated[Sex, _member_of(Sex)] | None = None
     birth_date: dt.date | None = None
     weight_kg: Annotated[float, Field(ge=0.05, le=150)] | None = None
     owner: Text | None = None
