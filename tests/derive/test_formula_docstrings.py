@@ -75,7 +75,7 @@ def test_a_line_of_the_catalogue_feeds_every_parameter(formula) -> None:  # type
     assert set(formula.sources) <= set(citations())
     given = {line.gives for line in FORMULAS}
     for name in formula.takes.values():
-        assert is_known(name) or name in given or plain(name) in UNITS or name == "MR_dt", name
+        assert is_known(name) or name in given or plain(name) in UNITS, name
 
 
 def test_the_ending_of_a_name_says_its_unit() -> None:
