@@ -47,7 +47,9 @@ class Canvas:
         self._mirror[inside] = NOTHING_DB
         self._blood[inside] = float(is_blood)
 
-    def mirror(self, distance: Floats, level_db: float, width_cm: float = 0.02) -> None:
+    def mirror(
+        self, distance: Floats, level_db: float | Floats, width_cm: float = 0.02
+    ) -> None:
         """Put a smooth surface on an outline: bright where the beam meets it flat."""
         facing = np.abs(np.gradient(distance, self._step_cm, axis=0)).clip(0.12, 1)
         level = level_db + 20 * MIRROR_NARROWING * np.log10(facing)

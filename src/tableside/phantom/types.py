@@ -5,5 +5,6 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
 Complexes = NDArray[np.complex64]
 Pixels = NDArray[np.uint8]  # (rows, columns) grey or (rows, columns, 3) RGB
