@@ -96,9 +96,12 @@ def read_publication(name: str, text: str) -> tuple[Table, ...]:
         For an unknown or missing key, an unknown kind, unit or source of digits, or limits out
         of order.
     """
-    raw = tomllib.loads(text)
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise DataError(f"{name}: {error}") from error
     parts = raw.pop("table", None)
-    if not parts:
+    if not isinstance(parts, list):
         raise DataError(f"{name}: no [[table]]; there must be at least one")
     return tuple(_table(name, {**raw, **part}) for part in parts)
 
