@@ -3,23 +3,33 @@
 What the tracing crosses is the person's word (worksheet key ``mmode``), never a guess.
 """
 
-import numpy as np
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
-from collections.abc import Callable
+import numpy as np
 
 from tableside.automatic import ImageReading
 from tableside.errors import NotMeasurable, TablesideError
+from tableside.imaging.aorta import trace_root
+from tableside.imaging.interface import Interface
+from tableside.imaging.mitral import trace_leaflet
 from tableside.imaging.mmode_grey import mmode_grey
 from tableside.imaging.periodicity import beat_length_s, beat_starts
 from tableside.imaging.types import Floats, Pixels
 from tableside.imaging.walls import WallTrace, trace_walls
-from tableside.measure.wall_beats import Place, WallRows
+from tableside.measure.moment import EdgeRows, Place
+from tableside.measure.valves import measure_epss, measure_root_and_atrium
+from tableside.measure.wall_beats import WallRows
 from tableside.measure.walls import measure_walls
 from tableside.model import MMODE_LEVELS, Image, Region, RegionKind, Rhythm, RWave, Trace
 
 MOST_POINTS = 400
 FRAME_PX = 1  # many machines frame their tracings
 SD_FACTOR = 1.0  # calibrates the spread of an edge; from phantom tuning seeds
+NO_PHASES = (
+    "aorta and left atrium were traced but not measured: their phases need the R waves of an "
+    "ECG; measure by caliper, or store the tracing with its ECG"
+)
 UNKNOWN_LINE_CM = 0.012  # sd of the septal line's thickness where it cannot be seen
 
 
@@ -72,7 +82,7 @@ def _region(image: Image) -> Region:
     if region is None:
         if image.region(RegionKind.COLOUR_M_MODE):
             raise NotMeasurable(
-                "a colour M-mode hides the walls; store the tracing without colour to measure it"
+                "a colour M-mode hides the walls; store one without colour to measure it"
             )
         raise NotMeasurable(
             "no M-mode with a scale on this image; give [image.scale] in the worksheet"
@@ -93,13 +103,10 @@ def _crop(image: Image, pixels: Pixels, region: Region) -> tuple[Pixels, Place]:
 
 
 def _left_ventricle(tracing: Pixels, place: Place, rhythm: Rhythm | None) -> ImageReading:
-    region = place.region
-    walls = trace_walls(tracing, cm_per_row=region.cm_per_row, s_per_column=region.s_per_column)
-    rhythm = with_columns(rhythm) or _rhythm_of_tracing(tracing, walls.cavity_px, place)
-    reading = measure_walls(_rows(walls), rhythm, place)
-    lines = {
-        "septum, right side": walls.septum_right.leading,
-        "septum, left side": walls.septum_left.leading,
+    walls = _walls(tracing, place)
+    beats = _with_columns(rhythm) or _rhythm_of_tracing(tracing, walls.cavity_px, place)
+    reading = measure_walls(_wall_rows(walls), beats, place)
+    lines = _septum(walls) | {
         "free wall, endocardium": walls.endocardium.leading,
         "free wall, epicardium": walls.epicardium.leading,
     }
@@ -107,12 +114,64 @@ def _left_ventricle(tracing: Pixels, place: Place, rhythm: Rhythm | None) -> Ima
         lines["line before the free wall"] = walls.other_endocardium
     return ImageReading(
         measurements=reading.measurements,
-        traces=tuple(trace_of(name, line, place) for name, line in lines.items()),
+        traces=_traces(lines, place),
         notes=reading.notes,
     )
 
 
-def with_columns(rhythm: Rhythm | None) -> Rhythm | None:
+def _mitral_valve(tracing: Pixels, place: Place, rhythm: Rhythm | None) -> ImageReading:
+    walls = _walls(tracing, place)
+    leaflet = trace_leaflet(tracing, walls)
+    left = walls.septum_left
+    far = replace(left, leading=_far_side(left))
+    gap = leaflet.leading - far.leading
+    beats = _with_columns(rhythm) or _rhythm_of_tracing(tracing, gap, place)
+    traces = _traces(_septum(walls) | {"anterior mitral leaflet": leaflet.leading}, place)
+    try:
+        epss = measure_epss(_rows((far, leaflet)), beats, place)
+    except TablesideError as error:
+        return ImageReading(traces=traces, notes=(str(error),))
+    return ImageReading(measurements=(epss,), traces=traces)
+
+
+def _aorta_and_left_atrium(
+    tracing: Pixels, place: Place, rhythm: Rhythm | None
+) -> ImageReading:
+    region = place.region
+    root = trace_root(tracing, cm_per_row=region.cm_per_row, s_per_column=region.s_per_column)
+    named = {
+        "aorta, anterior wall": root.anterior,
+        "aorta, posterior wall": root.posterior,
+        "left atrium, far wall": root.atrial,
+    }
+    traces = _traces({name: edge.leading for name, edge in named.items()}, place)
+    beats = _with_columns(rhythm)
+    if beats is None:
+        return ImageReading(traces=traces, notes=(NO_PHASES,))
+    try:
+        found = measure_root_and_atrium(_rows(tuple(named.values())), beats, place)
+    except TablesideError as error:
+        return ImageReading(traces=traces, notes=(str(error),))
+    return ImageReading(measurements=found, traces=traces)
+
+
+def _walls(tracing: Pixels, place: Place) -> WallTrace:
+    region = place.region
+    return trace_walls(tracing, cm_per_row=region.cm_per_row, s_per_column=region.s_per_column)
+
+
+def _septum(walls: WallTrace) -> dict[str, Floats]:
+    return {
+        "septum, right side": walls.septum_right.leading,
+        "septum, left side": walls.septum_left.leading,
+    }
+
+
+def _far_side(interface: Interface) -> Floats:
+    return interface.leading if interface.trailing is None else interface.trailing
+
+
+def _with_columns(rhythm: Rhythm | None) -> Rhythm | None:
     """Return the rhythm if its R waves can be found on the picture."""
     usable = rhythm is not None and rhythm.source != "file" and len(rhythm.r_waves) > 1
     return rhythm if usable else None
@@ -130,23 +189,30 @@ def _rhythm_of_tracing(tracing: Pixels, cavity: Floats, place: Place) -> Rhythm:
     return Rhythm(r_waves=waves, source="tracing")
 
 
-def _rows(walls: WallTrace) -> WallRows:
-    left = walls.septum_left
-    edges = (walls.septum_right, left, walls.endocardium, walls.epicardium, left)
-    rows = [edge.leading for edge in edges[:4]]
-    rows.append(left.leading if left.trailing is None else left.trailing)
-    line_px = UNKNOWN_LINE_CM / walls.cm_per_row if walls.line_cm is None else 0.0
-    sd = SD_FACTOR * np.stack([edge.sd_px for edge in edges])
-    sd[1] = np.hypot(sd[1], line_px)
-    return WallRows(
-        rows=np.stack(rows),
-        sd=sd,
+def _rows(edges: Sequence[Interface]) -> EdgeRows:
+    return EdgeRows(
+        rows=np.stack([edge.leading for edge in edges]),
+        sd=SD_FACTOR * np.stack([edge.sd_px for edge in edges]),
         clear=np.stack([edge.trusted for edge in edges]),
-        second=walls.other_endocardium,
     )
 
 
-def trace_of(name: str, line: Floats, place: Place) -> Trace:
+def _wall_rows(walls: WallTrace) -> WallRows:
+    """Return the four leading edges, then the far side of the septum's left surface."""
+    left = walls.septum_left
+    far = replace(left, leading=_far_side(left))
+    if walls.line_cm is None:
+        unknown_px = UNKNOWN_LINE_CM / walls.cm_per_row
+        left = replace(left, sd_px=np.hypot(left.sd_px, unknown_px))
+    edges = (walls.septum_right, left, walls.endocardium, walls.epicardium, far)
+    return WallRows(lines=_rows(edges), second=walls.other_endocardium)
+
+
+def _traces(lines: Mapping[str, Floats], place: Place) -> tuple[Trace, ...]:
+    return tuple(_trace(name, line, place) for name, line in lines.items())
+
+
+def _trace(name: str, line: Floats, place: Place) -> Trace:
     """Return a line as image points; columns without a row are left out."""
     step = max(1, -(-line.size // MOST_POINTS))
     return Trace(
@@ -161,4 +227,8 @@ def trace_of(name: str, line: Floats, place: Place) -> Trace:
     )
 
 
-LEVELS = {"left ventricle": _left_ventricle}
+LEVELS = {
+    "left ventricle": _left_ventricle,
+    "mitral valve": _mitral_valve,
+    "aorta and left atrium": _aorta_and_left_atrium,
+}

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from tableside.imaging.mmode_grey import Greys
 from tableside.imaging.paths import path_marginals
 from tableside.imaging.types import Floats
 
@@ -51,7 +52,7 @@ class _Band:
 
 
 def refine_edge(
-    grey: Floats,
+    grey: Greys,
     line: Floats,
     levels: tuple[float, float],
     scale: tuple[float, float],
@@ -102,7 +103,7 @@ def _smooth(line: Floats, sigma: float) -> Floats:
     return np.asarray(blurred[0], dtype=np.float64)
 
 
-def straighten(grey: Floats, line: Floats, offsets: range) -> Floats:
+def straighten(grey: Greys, line: Floats, offsets: range) -> Greys:
     """Return the picture at these offsets (rows) from a line; (offsets, columns)."""
     rows = (line + np.arange(offsets.start, offsets.stop)[:, None]).astype(np.float32)
     columns = np.broadcast_to(np.arange(grey.shape[1], dtype=np.float32), rows.shape)
@@ -117,7 +118,7 @@ def straighten(grey: Floats, line: Floats, offsets: range) -> Floats:
 
 
 def line_thickness(
-    grey: Floats, far_flank: Floats, scale_cm: float, pulse_cm: float, step: float
+    grey: Greys, far_flank: Floats, scale_cm: float, pulse_cm: float, step: float
 ) -> float | None:
     """Return the thickness in cm of a bright line that lies against muscle on the near side.
 
@@ -157,15 +158,15 @@ def line_thickness(
 
 
 def _straighten(
-    grey: Floats, line: Floats, scale: tuple[float, float], options: EdgeOptions
+    grey: Greys, line: Floats, scale: tuple[float, float], options: EdgeOptions
 ) -> _Band:
     cm_per_row, s_per_column = scale
     reach = max(2, round(options.band_cm / cm_per_row))
     centre = reach + max(2, round(options.margin_cm / cm_per_row))
-    flat = straighten(grey, line, range(-centre, centre + 1))
+    raw = straighten(grey, line, range(-centre, centre + 1))
     along = max(options.along_s / s_per_column, 0.8)
     across = max(options.blur_cm / cm_per_row, 0.35)
-    flat = cv2.GaussianBlur(flat, (0, 0), sigmaX=along, sigmaY=across)
+    flat = cv2.GaussianBlur(raw, (0, 0), sigmaX=along, sigmaY=across)
     return _Band(flat.astype(np.float64), centre, reach)
 
 

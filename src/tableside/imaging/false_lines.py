@@ -11,13 +11,15 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
 from tableside.imaging.edges import Edge, EdgeOptions, refine_edge, straighten
+from tableside.imaging.mmode_grey import Greys
 from tableside.imaging.types import Bools, Floats
 
-GAP_CM = 0.06  # thinnest gap of blood that counts
-DARK = -0.25  # share from which a gap is blood: -1 blood, 1 muscle
+GAP_CM = 0.07  # thinnest gap of blood that counts
+DARK = -0.4  # share from which a gap is blood: -1 blood, 1 muscle
 LINE_CM = 0.05  # a line is no thinner on a picture
+THICKEST_CM = 0.5  # no papillary muscle or chorda reaches deeper before its gap
 BEFORE_PERICARDIUM_CM = 0.15  # the thinnest free wall behind a gap
-SHORTEST_S = 0.03  # a gap that lasts less is speckle
+SHORTEST_S = 0.05  # a gap that lasts less is speckle
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,7 +31,7 @@ class FalseLine:
 
 
 def behind_false_lines(
-    grey: Floats,
+    grey: Greys,
     found: tuple[Edge, Floats],
     levels: tuple[float, float],
     scale: tuple[float, float],
@@ -64,21 +66,22 @@ def behind_false_lines(
 
 
 def _gaps(
-    grey: Floats,
+    grey: Greys,
     front: Floats,
     epicardium: Floats,
     setting: tuple[tuple[float, float], tuple[float, float]],
 ) -> tuple[Floats, Bools]:
     """Return the row of the middle of the darkest gap, and where there is one."""
     (blood, tissue), (cm_per_row, s_per_column) = setting
-    room = epicardium - front - BEFORE_PERICARDIUM_CM / cm_per_row
+    wall = epicardium - front - BEFORE_PERICARDIUM_CM / cm_per_row
+    room = np.minimum(wall, (THICKEST_CM + GAP_CM) / cm_per_row)
     depth = int(max(room.max(), 0)) + 1
     size = max(1, round(GAP_CM / cm_per_row))
     first = max(1, round(LINE_CM / cm_per_row))
     if depth < first + size:
         return front, np.zeros(front.shape, dtype=np.bool_)
-    flat = straighten(grey, front, range(first, depth + size))
-    flat = cv2.GaussianBlur(flat, (0, 0), sigmaX=max(0.01 / s_per_column, 0.5), sigmaY=0.1)
+    raw = straighten(grey, front, range(first, depth + size))
+    flat = cv2.GaussianBlur(raw, (0, 0), sigmaX=max(0.01 / s_per_column, 0.5), sigmaY=0.1)
     share = np.clip((flat - (blood + tissue) / 2) / ((tissue - blood) / 2), -1.5, 1.5)
     mean = sliding_window_view(share, size, axis=0).mean(axis=-1)
     start = np.arange(first, first + mean.shape[0])[:, None]

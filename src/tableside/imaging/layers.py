@@ -1,9 +1,9 @@
 """Which depth holds which layer of the heart: a coarse, joint answer for all columns.
 
-From the probe: anything, right-ventricular blood, septum, left-ventricular blood, free wall,
-pericardium, anything. Each column is cut into these layers by dynamic programming along depth;
-each boundary is kept smooth in time by dynamic programming along the columns; the two exchange
-what they know a few times (max-product messages on the grid of depth and time).
+What lies behind what is given by a `LayerModel`. Each column is cut into these layers by
+dynamic programming along depth; each boundary is kept smooth in time by dynamic programming
+along the columns; the two exchange what they know a few times (max-product messages on the
+grid of depth and time).
 """
 
 from dataclasses import dataclass
@@ -12,10 +12,35 @@ import cv2
 import numpy as np
 
 from tableside.errors import NotMeasurable
+from tableside.imaging.mmode_grey import Greys
 from tableside.imaging.paths import best_path
 from tableside.imaging.types import Floats
 
-BOUNDARIES = ("right cavity", "septum, right", "septum, left", "endocardium", "epicardium")
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LayerModel:
+    """Layers from the probe on, and the boundaries between them.
+
+    ``layers`` are ``before`` (chest), ``blood``, ``muscle``, ``wall`` (muscle before a bright
+    line) or ``beyond``; ``edges`` are ``rise``, ``fall``, ``faint fall`` or ``line`` (the rise
+    to a bright line); ``thinnest_cm`` is for all layers but the first and the last.
+    """
+
+    layers: tuple[str, ...]
+    edges: tuple[str, ...]
+    thinnest_cm: tuple[float, ...]
+
+
+LEFT_VENTRICLE = LayerModel(
+    layers=("before", "blood", "muscle", "blood", "wall", "beyond"),
+    edges=("faint fall", "rise", "fall", "rise", "line"),
+    thinnest_cm=(0.10, 0.22, 0.30, 0.22),
+)
+AORTA_AND_ATRIUM = LayerModel(
+    layers=("before", "blood", "muscle", "blood", "muscle", "blood", "beyond"),
+    edges=("faint fall", "rise", "fall", "rise", "fall", "rise"),
+    thinnest_cm=(0.10, 0.06, 0.35, 0.06, 0.35),
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,15 +57,15 @@ class LayerOptions:
     pericardium_cm: float = 0.14  # thickness of the bright line behind the free wall
     speed_cm_s: float = 6.0  # usual speed of a boundary
     top_speed_cm_s: float = 16.0  # no boundary moves faster
-    thinnest_cm: tuple[float, float, float, float] = (0.10, 0.22, 0.30, 0.22)
+    model: LayerModel = LEFT_VENTRICLE
     rounds: int = 3  # how often depth and time exchange messages
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Layers:
-    """Five boundaries, in rows and columns of the full picture."""
+    """Boundaries in rows and columns of the full picture, and the grey levels."""
 
-    rows: Floats  # (5, columns) in the order of BOUNDARIES
+    rows: Floats  # (boundaries, columns) in the order of the model
     blood: float  # grey level of blood
     tissue: float  # grey level of muscle
     bright: float  # grey level of the pericardium
@@ -48,9 +73,9 @@ class Layers:
 
 
 def find_layers(
-    grey: Floats, *, cm_per_row: float, s_per_column: float, options: LayerOptions
+    grey: Greys, *, cm_per_row: float, s_per_column: float, options: LayerOptions
 ) -> Layers:
-    """Find the layers of a left-ventricular M-mode.
+    """Find the layers of an M-mode.
 
     Parameters
     ----------
@@ -90,7 +115,7 @@ def find_layers(
 
 
 def _shrink(
-    grey: Floats, cm_per_row: float, s_per_column: float, options: LayerOptions
+    grey: Greys, cm_per_row: float, s_per_column: float, options: LayerOptions
 ) -> tuple[Floats, float, float]:
     height, width = grey.shape
     rows = min(height, max(1, round(height * cm_per_row / options.row_cm)))
@@ -118,10 +143,10 @@ def _levels(coarse: Floats) -> tuple[float, float, float]:
 
 @dataclass(frozen=True, slots=True)
 class _Gains:
-    """What each layer gains a row, and each boundary gains at a row; (layers, rows, columns)."""
+    """What each layer and each boundary gains at a row; (layers, rows, columns)."""
 
-    layers: Floats  # before, blood, septum, blood, wall, beyond; summed from the top
-    edges: Floats  # five boundaries
+    layers: Floats  # summed from the top
+    edges: Floats
 
 
 def _gains(
@@ -131,27 +156,34 @@ def _gains(
     middle, half = (blood + tissue) / 2, (tissue - blood) / 2
     muscle = np.clip((coarse - middle) / half, -1, 1)
     line = np.clip((2 * coarse - tissue - bright) / (bright - tissue), -1, 1)
-    over = np.maximum(line, 0.0)
     each = options.weight_per_cm * row_cm
     tissue_gain = 0.5 * np.maximum(muscle, 0.0)  # alike in all tissue: the blood tells
-    septum = tissue_gain + np.minimum(muscle, 0.0)
-    beyond = 0.5 * muscle
-    wall = beyond - over
-    layers = np.stack([tissue_gain, -muscle, septum, -muscle, wall, beyond]) * each
+    kinds = {
+        "before": tissue_gain,
+        "blood": -muscle,
+        "muscle": tissue_gain + np.minimum(muscle, 0.0),
+        "wall": 0.5 * muscle - np.maximum(line, 0.0),
+        "beyond": 0.5 * muscle,
+    }
+    layers = np.stack([kinds[kind] for kind in options.model.layers]) * each
     sums = np.cumsum(layers, axis=1) - layers
-    edge = _step(coarse, max(1, round(0.1 / row_cm))) / (2 * half)
-    rising = options.edge * np.clip(edge, -1, 1)
+    size = max(1, round(0.1 / row_cm))
+    rise = options.edge * np.clip(_step(coarse, size) / (2 * half), -1, 1)
+    to_bright = options.edge * np.clip(_step(coarse, size) / (bright - tissue), -1, 1)
     thick = max(1, round(options.pericardium_cm / row_cm))
-    behind = options.line * _mean_below(line, thick)
-    to_bright = _step(coarse, max(1, round(0.1 / row_cm))) / (bright - tissue)
-    epicardium = behind + options.edge * np.clip(to_bright, -1, 1)
-    return _Gains(sums, np.stack([-0.5 * rising, rising, -rising, rising, epicardium]))
+    edges = {
+        "rise": rise,
+        "fall": -rise,
+        "faint fall": -0.5 * rise,
+        "line": options.line * _mean_below(line, thick) + to_bright,
+    }
+    return _Gains(sums, np.stack([edges[edge] for edge in options.model.edges]))
 
 
 def _step(image: Floats, size: int) -> Floats:
     """Return mean of ``size`` rows below minus that above each boundary before a row."""
     above = _mean_below(image[::-1], size)[::-1]
-    return _mean_below(image, size) - np.concatenate([above[:1], above[:-1]])
+    return np.asarray(_mean_below(image, size) - np.concatenate([above[:1], above[:-1]]))
 
 
 def _mean_below(image: Floats, size: int) -> Floats:
@@ -161,7 +193,7 @@ def _mean_below(image: Floats, size: int) -> Floats:
 
 
 def _exchange(gains: _Gains, row_cm: float, column_s: float, options: LayerOptions) -> Floats:
-    thinnest = [max(1, round(cm / row_cm)) for cm in options.thinnest_cm]
+    thinnest = [max(1, round(cm / row_cm)) for cm in options.model.thinnest_cm]
     smooth, reach = _motion(row_cm, column_s, options)
     messages = np.zeros_like(gains.edges)
     marginals = _along_depth(gains, messages, thinnest)
@@ -185,7 +217,7 @@ def _along_depth(gains: _Gains, messages: Floats, thinnest: list[int]) -> Floats
         reward = up[-1] + edges[k] + gains.layers[k]
         inner = np.maximum.accumulate(reward[::-1], axis=0)[::-1]
         up.append(_shift(inner, -thinnest[k - 1]) - gains.layers[k])
-    return np.stack(down) + np.stack(up[::-1])
+    return np.asarray(np.stack(down) + np.stack(up[::-1]))
 
 
 def _shift(image: Floats, rows: int) -> Floats:
@@ -208,9 +240,8 @@ def _along_time(scores: Floats, smooth: float, reach: int) -> Floats:
     """Return what the neighbouring columns say of each row, without the column's own word."""
     scores = np.maximum(scores - scores.max(axis=1, keepdims=True), -60.0)
     lanes = np.ascontiguousarray(scores.transpose(2, 0, 1))
-    return (_sweep(lanes, smooth, reach) + _sweep(lanes[::-1], smooth, reach)[::-1]).transpose(
-        1, 2, 0
-    )
+    messages = _sweep(lanes, smooth, reach) + _sweep(lanes[::-1], smooth, reach)[::-1]
+    return np.asarray(messages.transpose(1, 2, 0), dtype=np.float64)
 
 
 def _sweep(lanes: Floats, smooth: float, reach: int) -> Floats:

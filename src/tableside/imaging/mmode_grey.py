@@ -4,8 +4,11 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from tableside.imaging.types import Bools, Floats, Pixels
+
+Greys = NDArray[np.float32]  # (rows, columns), 0 to 255
 
 COLOUR_GAP = 50  # difference of the channels from which a pixel counts as coloured, of 255
 TINTED_SHARE = 0.3  # from this share of coloured pixels on, the grey map itself is tinted
@@ -18,7 +21,7 @@ LIT = 20  # grey of a pixel that is lit, of 255
 class MmodeGrey:
     """Brightness 0 to 255 of one M-mode region, and which columns hold a tracing."""
 
-    grey: Floats  # (rows, columns), float32
+    grey: Greys
     filled: Bools  # (columns,)
     skin_row: int  # first row below the empty band that some machines leave above the skin
 
@@ -53,7 +56,7 @@ def mmode_grey(pixels: Pixels) -> MmodeGrey:
     )
 
 
-def _close_gaps(grey: Floats, gap: Bools) -> Floats:
+def _close_gaps(grey: Greys, gap: Bools) -> Greys:
     """Replace gaps by their neighbours along rows and columns, the nearer the more."""
     rows = np.flatnonzero(gap.any(axis=1))
     window = slice(max(rows[0] - 1, 0), rows[-1] + 2)
@@ -62,7 +65,7 @@ def _close_gaps(grey: Floats, gap: Bools) -> Floats:
     return closed
 
 
-def _close_window(grey: Floats, gap: Bools) -> Floats:
+def _close_window(grey: Greys, gap: Bools) -> Greys:
     down, down_weight = _between(grey, gap)
     across, across_weight = _between(grey.T, gap.T)
     weight = down_weight + across_weight.T
@@ -70,7 +73,7 @@ def _close_window(grey: Floats, gap: Bools) -> Floats:
     return np.where(gap, mixed, grey).astype(np.float32)
 
 
-def _between(grey: Floats, gap: Bools) -> tuple[Floats, Floats]:
+def _between(grey: Greys, gap: Bools) -> tuple[Floats, Floats]:
     """Interpolate gaps along axis 0; the weight is one over the width of the gap."""
     height = grey.shape[0]
     rows = np.arange(height)[:, None]

@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 
 from tableside.errors import NotMeasurable
+from tableside.imaging.mmode_grey import Greys
 from tableside.imaging.types import Floats
 
 SHORTEST_S, LONGEST_S = 0.22, 1.6  # 270 and 37 beats/min
@@ -16,7 +17,7 @@ LEAST_PEAK = 0.15  # height of the peak over the valley before it
 ALMOST = 0.8  # a peak this high against the tallest is the beat, a later one two beats
 
 
-def beat_length_s(mmode: Floats, s_per_column: float) -> float:
+def beat_length_s(mmode: Greys, s_per_column: float) -> float:
     """Return the length of a beat from the tracing alone.
 
     Parameters
@@ -51,7 +52,7 @@ def beat_length_s(mmode: Floats, s_per_column: float) -> float:
     return float((first + offset) * s_per_column)
 
 
-def _likeness(mmode: Floats, longest: int) -> Floats:
+def _likeness(mmode: Greys, longest: int) -> Floats:
     """Return the mean correlation of columns for every lag."""
     rows = min(mmode.shape[0], 120)
     small = cv2.resize(

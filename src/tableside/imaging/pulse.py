@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from tableside.imaging.mmode_grey import Greys
 from tableside.imaging.types import Floats
 
 GRAIN_TO_PULSE = 1.55  # the log curve makes grain finer than the pulse; from phantom tuning
@@ -10,7 +11,7 @@ NARROWEST_CM, WIDEST_CM = 0.007, 0.022
 HALF_RISE = 2.05  # pulse widths between the half rise of grey and the interface
 
 
-def pulse_sigma_cm(grey: Floats, top: Floats, bottom: Floats, cm_per_row: float) -> float:
+def pulse_sigma_cm(grey: Greys, top: Floats, bottom: Floats, cm_per_row: float) -> float:
     """Return the standard deviation of the pulse along the beam.
 
     Parameters

@@ -6,16 +6,16 @@ the echo begins (`pulse`).
 """
 
 from dataclasses import dataclass, field, replace
-from math import hypot
 
 import numpy as np
 
 from tableside.errors import NotMeasurable
-from tableside.imaging.pulse import half_rise_shift_cm, pulse_sigma_cm
 from tableside.imaging.edges import Edge, EdgeOptions, line_thickness, refine_edge
 from tableside.imaging.false_lines import FalseLine, behind_false_lines
+from tableside.imaging.interface import Interface, Judge
 from tableside.imaging.layers import LayerOptions, Layers, find_layers
-from tableside.imaging.mmode_grey import mmode_grey
+from tableside.imaging.mmode_grey import Greys, mmode_grey
+from tableside.imaging.pulse import half_rise_shift_cm, pulse_sigma_cm
 from tableside.imaging.types import Bools, Floats, Pixels
 
 
@@ -29,22 +29,6 @@ class WallOptions:
     least_line: float = (
         0.25  # step of grey at the pericardium, in shares of bright minus muscle
     )
-    floor_cm: float = 0.008  # no edge is surer than this
-    floor_rows: float = 0.25  # nor than this share of a row
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Interface:
-    """One interface in every column, in rows of the region.
-
-    ``trailing`` is the far flank of its echo where a convention asks for it, else None.
-    """
-
-    leading: Floats
-    sd_px: Floats
-    contrast: Floats
-    trusted: Bools
-    trailing: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +38,8 @@ class WallTrace:
     ``other_endocardium`` is a second line that could be the endocardium, with NaN in the
     columns that have none. ``pulse_cm`` is the width of the pulse that the picture shows;
     ``line_cm`` the thickness of the septum's left surface, None where it cannot be told from
-    the muscle. ``contrast`` is muscle over blood, 0 to 255.
+    the muscle. ``blood`` is its grey and ``contrast`` that of muscle
+    above it, 0 to 255.
     """
 
     septum_right: Interface
@@ -66,6 +51,7 @@ class WallTrace:
     pulse_cm: float
     line_cm: float | None
     contrast: float
+    blood: float
     cm_per_row: float
     s_per_column: float
 
@@ -132,7 +118,7 @@ class _Found:
 
 
 def _refine(
-    grey: Floats, layers: Layers, scale: tuple[float, float], options: WallOptions
+    grey: Greys, layers: Layers, scale: tuple[float, float], options: WallOptions
 ) -> _Found:
     wall = (layers.blood, layers.tissue)
     edges = options.edges
@@ -157,7 +143,7 @@ def _refine(
 
 def _assemble(
     found: _Found,
-    picture: tuple[Floats, Bools, int],
+    picture: tuple[Greys, Bools, int],
     layers: Layers,
     scale: tuple[float, float],
     options: WallOptions,
@@ -172,39 +158,20 @@ def _assemble(
     step = layers.tissue - layers.blood
     line_cm = line_thickness(grey, found.septum_left.row, cm_per_row, pulse_cm, step)
     far = found.septum_left.row - shift
-    judge = _Judge(filled, top, scale, options)
-    left = judge(found.septum_left, far - (line_cm or 0.0) / cm_per_row)
+    judge = Judge(filled, top, cm_per_row)
+    least = options.least_contrast
+    left = judge(found.septum_left, far - (line_cm or 0.0) / cm_per_row, least)
     return WallTrace(
-        septum_right=judge(found.septum_right, found.septum_right.row + shift),
+        septum_right=judge(found.septum_right, found.septum_right.row + shift, least),
         septum_left=replace(left, trailing=far + top),
-        endocardium=judge(found.endocardium, found.endocardium.row + shift),
+        endocardium=judge(found.endocardium, found.endocardium.row + shift, least),
         epicardium=judge(found.epicardium, found.epicardium.row + shift, options.least_line),
         other_endocardium=found.false.other + shift + top,
         filled=filled,
         pulse_cm=pulse_cm,
         line_cm=line_cm,
         contrast=step,
+        blood=layers.blood,
         cm_per_row=cm_per_row,
         s_per_column=s_per_column,
     )
-
-
-@dataclass(frozen=True, slots=True)
-class _Judge:
-    """Which columns of an interface may be trusted, and how sure they are."""
-
-    filled: Bools
-    top: int
-    scale: tuple[float, float]
-    options: WallOptions
-
-    def __call__(self, edge: Edge, leading: Floats, least: float | None = None) -> Interface:
-        cm_per_row = self.scale[0]
-        floor = hypot(self.options.floor_cm / cm_per_row, self.options.floor_rows)
-        least = self.options.least_contrast if least is None else least
-        return Interface(
-            leading=leading + self.top,
-            sd_px=np.hypot(edge.sd_px, floor),
-            contrast=edge.contrast,
-            trusted=self.filled & (edge.contrast > least),
-        )

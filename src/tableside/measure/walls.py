@@ -6,13 +6,8 @@ from statistics import fmean, median
 
 from tableside.errors import NotMeasurable, OutOfRange
 from tableside.measure.average import average
-from tableside.measure.wall_beats import (
-    INNER,
-    Place,
-    WallBeat,
-    WallRows,
-    wall_beats,
-)
+from tableside.measure.moment import Place
+from tableside.measure.wall_beats import WallBeat, WallRows, wall_beats
 from tableside.model import Beat, Measurement, Rhythm
 
 QUANTITIES = ("IVSd", "IVSs", "LVIDd", "LVIDs", "LVPWd", "LVPWs")
@@ -63,17 +58,17 @@ def measure_walls(walls: WallRows, rhythm: Rhythm, place: Place) -> WallReading:
     the smallest cavity (Sahn 1978). Sizes go from leading edge to leading edge; the same
     by the inner edges stands in ``edges``.
     """
-    beats = wall_beats(walls, rhythm, place)
+    beats = list(wall_beats(walls, rhythm, place))
     if not beats:
         raise NotMeasurable(
             "the tracing holds no complete beat from R wave to R wave; store a longer sweep"
         )
-    beats = _without_line_beats(beats)
+    kept = _without_line_beats(beats)
     found: list[Measurement] = []
     notes: list[str] = [PHASE_BY_MOTION] if rhythm.source == "tracing" else []
     for quantity in QUANTITIES:
         try:
-            found.append(_measurement(quantity, beats, place))
+            found.append(_measurement(quantity, kept, place))
         except (NotMeasurable, OutOfRange) as error:
             notes.append(str(error))
     return _possible(found, notes)
@@ -82,19 +77,14 @@ def measure_walls(walls: WallRows, rhythm: Rhythm, place: Place) -> WallReading:
 def _measurement(quantity: str, beats: Sequence[WallBeat], place: Place) -> Measurement:
     readings = [beat.readings[quantity] for beat in beats]
     used = [beat for beat in beats if beat.readings[quantity].used]
-    name = quantity[:-1]
-    inner = (
-        {"inner edge": fmean(beat.inner_cm[quantity] for beat in used)}
-        if used and name in INNER
-        else {}
-    )
+    inner = {"inner edge": fmean(beat.inner_cm[quantity] for beat in used)} if used else {}
     return average(
         quantity,
         readings,
         method="automatic",
-        scale_sd=place.region.y.relative_sd if place.region.y else 0.0,
+        scale_sd=place.scale_sd,
         convention=CONVENTION,
-        scale=f"{place.file}#{place.region.index}",
+        scale=place.scale,
         edges=inner,
         notes=_second_line_note(quantity, used),
     )
@@ -116,8 +106,8 @@ def _possible(found: list[Measurement], notes: list[str]) -> WallReading:
     sizes = {one.quantity: one.value for one in found}
     if sizes.get("LVIDs", 0.0) > sizes.get("LVIDd", float("inf")):
         notes.append(
-            f"LVIDs {sizes['LVIDs']:.2f} cm is larger than LVIDd {sizes['LVIDd']:.2f} cm, which "
-            "cannot be: the R waves or the edges are wrong, and neither is reported. "
+            f"LVIDs {sizes['LVIDs']:.2f} cm is larger than LVIDd {sizes['LVIDd']:.2f} cm, "
+            "which cannot be: the R waves or the edges are wrong, and neither is reported. "
             "Measure by hand."
         )
         found = [one for one in found if not one.quantity.startswith("LVID")]

@@ -1,0 +1,115 @@
+"""Mitral valve, aortic root and left atrium from traced M-modes."""
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from tableside.errors import NotMeasurable
+from tableside.measure.average import average
+from tableside.measure.curves import Floats, lowest
+from tableside.measure.moment import BeatSpan, EdgeRows, Moment, Place, beat_spans
+from tableside.model import Beat, Measurement, Rhythm
+
+E_POINT_S = (0.12, 0.62)  # the E point after the R wave: not before, not after
+E_POINT_SHARE = (0.35, 0.85)  # of the beat, likewise
+ATRIAL_S = 0.085  # before the next R wave the valve opens for the atrium
+FIT_E_S, FIT_S_S, FIT_D_S = 0.012, 0.030, 0.020
+TIMING_SD_S = 0.006
+NO_BEAT = "the tracing holds no complete beat from R wave to R wave; store a longer sweep"
+
+
+def measure_epss(lines: EdgeRows, rhythm: Rhythm, place: Place) -> Measurement:
+    """Measure the gap between septum and anterior leaflet at the E point, over the beats.
+
+    Parameters
+    ----------
+    lines : EdgeRows
+        The surface of the septum's left side, then the anterior leaflet.
+    rhythm : Rhythm
+    place : Place
+
+    Raises
+    ------
+    NotMeasurable
+        When there is no complete beat, or the leaflet is not clear in any.
+
+    Notes
+    -----
+    The E point is the leaflet's nearest approach to the septum in early diastole, before the
+    atrium contracts.
+    """
+    beats = list(_gaps(lines, rhythm, place))
+    if not beats:
+        raise NotMeasurable(f"EPSS: {NO_BEAT}")
+    return average(
+        "EPSS", beats, method="automatic", scale_sd=place.scale_sd, scale=place.scale
+    )
+
+
+def _gaps(lines: EdgeRows, rhythm: Rhythm, place: Place) -> Iterator[Beat]:
+    step_s = place.region.s_per_column
+    gap = lines.rows[1] - lines.rows[0]
+    for span in beat_spans(rhythm, place, gap.size):
+        beat_s = (span.next_r - span.r) * step_s
+        start_s = min(E_POINT_S[0], E_POINT_SHARE[0] * beat_s)
+        end_s = min(E_POINT_S[1], E_POINT_SHARE[1] * beat_s, beat_s - ATRIAL_S)
+        end_s = max(end_s, start_s + 0.05)
+        half = FIT_E_S / step_s
+        column = lowest(gap, span.r + start_s / step_s, span.r + end_s / step_s, half)
+        moment = Moment(lines, column, half, 0.0, place)
+        yield moment.read((0, 1), span.wave.reason)
+
+
+def measure_root_and_atrium(
+    lines: EdgeRows, rhythm: Rhythm, place: Place
+) -> tuple[Measurement, ...]:
+    """Measure aortic root and left atrium, leading edge to leading edge.
+
+    Parameters
+    ----------
+    lines : EdgeRows
+        Anterior and posterior wall of the aortic root, then the far wall of the left atrium.
+    rhythm : Rhythm
+    place : Place
+
+    Returns
+    -------
+    tuple of Measurement
+        ``Ao`` at the onset of the QRS and ``LA`` at its largest.
+
+    Raises
+    ------
+    NotMeasurable
+        When there is no complete beat.
+    """
+    step_s = place.region.s_per_column
+    atrium = lines.rows[2] - lines.rows[1]
+    aortas: list[Beat] = []
+    atria: list[Beat] = []
+    for span in beat_spans(rhythm, place, atrium.size):
+        diastole = Moment(lines, span.onset, FIT_D_S / step_s, span.onset_sd, place)
+        aortas.append(diastole.read((0, 1), span.wave.reason))
+        largest = _largest(atrium, span, step_s)
+        systole = Moment(lines, largest, FIT_S_S / step_s, TIMING_SD_S / step_s, place)
+        atria.append(systole.read((1, 2), span.wave.reason))
+    if not aortas:
+        raise NotMeasurable(f"Ao and LA: {NO_BEAT}")
+    return tuple(
+        average(
+            quantity,
+            beats,
+            method="automatic",
+            scale_sd=place.scale_sd,
+            scale=place.scale,
+            convention="leading edge",
+            detail="m-mode",
+        )
+        for quantity, beats in (("Ao", aortas), ("LA", atria))
+    )
+
+
+def _largest(atrium: Floats, span: BeatSpan, step_s: float) -> float:
+    beat_s = (span.next_r - span.r) * step_s
+    first = span.r + min(0.08, 0.25 * beat_s) / step_s
+    last = span.r + min(0.45, 0.8 * beat_s) / step_s
+    return lowest(np.negative(atrium), first, last, FIT_S_S / step_s)
