@@ -40,7 +40,9 @@ SPECIES_CODES = {
     Species.DOG: ("448771007", "Canis lupus familiaris"),
     Species.CAT: ("448169003", "Felis catus"),
 }
-BREED_CODES = {"Cavalier King Charles Spaniel": "66495005"}
+BREED_CODES = {
+    "Cavalier King Charles Spaniel": ("66495005", "Cavalier King Charles spaniel"),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,11 +115,9 @@ def _add_patient(ds: Dataset, exam: Examination) -> None:
     breed = patient.breed or ""
     known = breed in BREED_CODES
     ds.PatientBreedDescription = breed
-    ds.PatientBreedCodeSequence = Sequence(
-        [_code(BREED_CODES[breed], f"{breed} dog breed")] if known else []
-    )
+    ds.PatientBreedCodeSequence = Sequence([_code(*BREED_CODES[breed])] if known else [])
     ds.BreedRegistrationSequence = Sequence([])
-    ds.ResponsiblePerson = patient.owner.replace(" ", "^") if patient.owner else ""
+    ds.ResponsiblePerson = ""
     if patient.owner:
         *given, family = patient.owner.split(" ")
         ds.ResponsiblePerson = f"{family}^{' '.join(given)}"

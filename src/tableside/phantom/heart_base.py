@@ -108,7 +108,7 @@ def _scaled(sector: Sector, depth_cm: float) -> Sector:
 def _frame_after_closure(time_s: Floats, beats: tuple[HeartBeat, ...]) -> int:
     closures = [b.closure_s for b in beats if 0 <= b.closure_s < time_s[-1] - 0.03]
     first = closures[0] if closures else 0.0
-    return int(np.searchsorted(time_s, first, side="right"))
+    return min(int(np.searchsorted(time_s, first, side="right")), len(time_s) - 1)
 
 
 def _state(
