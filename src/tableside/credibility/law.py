@@ -36,15 +36,15 @@ class Judgement:
 class Law:
     """One law. ``about`` names the number it doubts first; ``needs`` is what else it takes.
 
-    ``judge`` returns a `Judgement`, or a sentence that says why it cannot judge. The law is
-    left out of the list when ``concerns`` (by default the first of ``about``) was not
-    recorded at all.
+    ``judge`` returns a `Judgement`, a sentence that says why it cannot judge, or None when
+    there is nothing to compare. The law is left out of the list then, and when ``concerns``
+    (by default the first of ``about``) was not recorded at all.
     """
 
     id: str
     about: tuple[str, ...]
     needs: tuple[str, ...]
-    judge: Callable[[Exam], Judgement | str]
+    judge: Callable[[Exam], Judgement | str | None]
     sources: tuple[str, ...]
     species: Species | None = None
     concerns: tuple[str, ...] = ()
@@ -55,6 +55,8 @@ class Law:
             return None
         reason = self._obstacle(exam)
         found = self.judge(exam) if reason is None else reason
+        if found is None:
+            return None
         if isinstance(found, str):
             return Check(
                 id=self.id,

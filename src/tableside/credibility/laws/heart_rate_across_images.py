@@ -21,11 +21,11 @@ FAULT_SPREAD = 0.5
 KNOWN_RATIOS = (2.0, 0.5, 4 / 3, 0.75)
 
 
-def judge(exam: Exam) -> Judgement | str:
+def judge(exam: Exam) -> Judgement | None:
     """Compare the rate of each image with the median of the others."""
     found = rates(exam)
     if len(found) < 2:
-        return "The heart rate is known from one image only."
+        return None
     odd, off, sd = max((_odd(one, found) for one in found), key=lambda each: abs(each[1]))
     wrong = probability_wrong(off, sd, FAULT_SPREAD)
     others = median(one.value for one in found if one is not odd)
@@ -66,5 +66,5 @@ LAW = Law(
     about=("HR",),
     needs=(),
     judge=judge,
-    sources=("design",),
+    sources=(),
 )

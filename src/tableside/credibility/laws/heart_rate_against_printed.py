@@ -19,7 +19,7 @@ UPDATE_SPREAD = 0.06  # the machine averages over a few beats and stores whole n
 FAULT_SPREAD = 0.4
 
 
-def judge(exam: Exam) -> Judgement | str:
+def judge(exam: Exam) -> Judgement | None:
     """Compare the measured with the stored rate, image by image; report the worst."""
     found = []
     for rate in rates(exam):
@@ -29,13 +29,13 @@ def judge(exam: Exam) -> Judgement | str:
             sd = hypot(TOLERANCE, UPDATE_SPREAD, rate.share)
             found.append((log(rate.value / stored), sd, rate, stored))
     if not found:
-        return "No image stores the rate that the machine printed."
+        return None
     off, sd, rate, stored = max(found, key=lambda each: (abs(each[0]), each[2].file))
     wrong = probability_wrong(off, sd, FAULT_SPREAD)
     message = f"{rate.file}: {rate.value:.0f}/min between R waves, {stored:.0f}/min stored"
     if wrong >= DOUBTFUL:
         message += (
-            f": {100 * (from_log(off) - 1):+.0f} %, {abs(off) / sd:.1f} SD. Likely causes, in "
+            f": {100 * (from_log(off) - 1):+.0f} %, {abs(off) / sd:.1f} SD. Likely, in "
             "order: the time scale of the image; a wave counted twice or missed; an arrhythmia."
         )
     else:
@@ -54,5 +54,5 @@ LAW = Law(
     about=("HR",),
     needs=(),
     judge=judge,
-    sources=("design",),
+    sources=(),
 )

@@ -48,7 +48,7 @@ def judge(exam: Exam) -> Judgement | str:
         f"{ejection.value:.0f} ms and a mitral jet some {LONGER_MS:.0f} ms longer"
     )
     if wrong < DOUBTFUL:
-        message += ": they agree."
+        message += ": no conflict."
     else:
         message += (
             f" ({abs(z):.1f} SD {'short' if z < 0 else 'long'}). Likely, in order: an "

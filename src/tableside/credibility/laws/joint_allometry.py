@@ -32,14 +32,14 @@ STATES: tuple[tuple[float, dict[str, tuple[float, float]]], ...] = (
 )
 
 
-def judge(exam: Exam) -> Judgement | str:
+def judge(exam: Exam) -> Judgement | str | None:
     """Judge the sizes together and name the two likeliest to be wrong."""
     weight = exam.patient.weight_kg
     ones = [one for name in NAMES if (one := seen(exam, name)) is not None and one.value > 0]
     if weight is None or not 0.4 <= weight <= 120:
         return "Needs a body weight between 0.4 and 120 kg."
     if len(ones) < FEWEST:
-        return f"Needs {FEWEST} of {', '.join(NAMES)}."
+        return None
     off = np.array([log(one.value) - SIZES[one.name].centre(weight) for one in ones])
     suspects = _suspects(ones, off)
     wrong = min(1.0, sum(suspects.values()))
@@ -99,7 +99,7 @@ def _message(ones: list[Seen], off: Floats, pair: tuple[str, str], wrong: float)
         z = each / hypot(SIZES[name].spread, one.share)
         parts.append(f"{name} {one.value:.2f} cm ({z:+.1f} SD for this weight)")
     return (
-        f"{text}; {parts[0]} stands out from the others, then {parts[1]}. Likely causes, in "
+        f"{text}; {parts[0]} stands out from the others, then {parts[1]}. Likely, in "
         "order: a calliper on another structure; a swap of two sizes; cm and mm mixed."
     )
 

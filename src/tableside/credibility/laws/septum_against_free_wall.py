@@ -56,5 +56,5 @@ LAW = Law(
     about=("IVSd", "LVPWd"),
     needs=("LVPWd",),
     judge=judge,
-    sources=("common-practice",),
+    sources=(),
 )

@@ -1,8 +1,9 @@
 """In systole the cavity is smaller and the walls are thicker than in diastole.
 
 Row 13 of the rule table, an exact order: LVIDs < LVIDd, IVSs >= 0.95 IVSd, LVPWs >= LVPWd,
-and the same for areas, lengths and volumes. How unlikely a violation is follows from how far
-apart the two usually are.
+and the same for areas, lengths and volumes. How unlikely the pair is follows from how far
+apart the two usually are. A cavity that is larger in systole cannot be used whatever the
+reason (its shortening would be negative) and fails at once.
 
 Sources: logic; usual ratios are those of Cornell's table of 494 dogs [cornell2004], wider
 here to hold disease (design).
@@ -12,7 +13,7 @@ from dataclasses import dataclass
 from math import hypot, log
 
 from tableside.credibility.evidence import Seen, files_of, ratio_share, seen
-from tableside.credibility.fault import DOUBTFUL, probability_wrong
+from tableside.credibility.fault import DOUBTFUL, FAILS, probability_wrong
 from tableside.credibility.law import Judgement, Law
 from tableside.model import Exam
 
@@ -41,7 +42,7 @@ ORDERS = (
 )
 
 
-def judge(exam: Exam) -> Judgement | str:
+def judge(exam: Exam) -> Judgement | None:
     """Judge every pair that was measured and report the worst."""
     found = []
     for order in ORDERS:
@@ -49,7 +50,7 @@ def judge(exam: Exam) -> Judgement | str:
         if systole is not None and diastole is not None:
             found.append(_judge_pair(order, systole, diastole))
     if not found:
-        return "No quantity was measured in both systole and diastole."
+        return None
     return max(found, key=lambda one: one.wrong)
 
 
@@ -64,7 +65,7 @@ def _judge_pair(order: Order, systole: Seen, diastole: Seen) -> Judgement:
         message = f"{systole.name} {systole.value:.3g} and {diastole.name} {diastole.value:.3g}"
         return _judgement(wrong, f"{message}: the order is right.", (systole, diastole))
     if broken:
-        wrong = max(wrong, DOUBTFUL)
+        wrong = max(wrong, FAILS if order.is_smaller else DOUBTFUL)
     side = "larger" if order.is_smaller else "thinner"
     not_side = "barely smaller" if order.is_smaller else "barely thicker"
     message = (

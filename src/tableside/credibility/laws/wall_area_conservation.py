@@ -64,6 +64,6 @@ LAW = Law(
     about=("LVPWd", "IVSd", "LVPWs", "IVSs", "LVIDd", "LVIDs"),
     needs=NAMES,
     judge=judge,
-    sources=("incompressible-muscle",),
+    sources=(),
     concerns=("IVSs", "LVPWs"),
 )

@@ -38,7 +38,7 @@ class Slip:
 
 
 SLIPS = (
-    Slip(0.03, POUNDS_A_KG, 1.0, "the weight was entered in pounds", "weight", "weigh"),
+    Slip(0.06, POUNDS_A_KG, 1.0, "the weight was entered in pounds", "weight", "weigh"),
     Slip(0.01, 1 / POUNDS_A_KG, 1.0, "the weight was halved on conversion", "weight", "weigh"),
     Slip(0.01, 10.0, 1.0, "the weight is ten times too large", "weight", "weigh"),
     Slip(0.01, 0.1, 1.0, "the weight is ten times too small", "weight", "weigh"),
@@ -49,14 +49,14 @@ SLIPS = (
 )
 
 
-def judge(exam: Exam) -> Judgement | str:
+def judge(exam: Exam) -> Judgement | str | None:
     """Weigh a slip of weight or scale against a true heart of this dog."""
     weight = exam.patient.weight_kg
     ones = [one for name in SIZES if (one := seen(exam, name)) is not None and one.value > 0]
     if weight is None or weight <= 0:
         return "Not recorded: the body weight."
     if len(ones) < FEWEST:
-        return f"Needs {FEWEST} of {', '.join(SIZES)}."
+        return None
     share = _shares(ones, weight)
     worst = max(SLIPS, key=lambda slip: share[slip])
     wrong = sum(share.values())

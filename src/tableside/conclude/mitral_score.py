@@ -1,0 +1,106 @@
+"""Severity score of mitral valve disease in dogs, as a distribution.
+
+Points for LA:Ao, LVIDDN, FS and E add up. The numbers are drawn with their doubt; FS and
+LVIDDN share the diastolic diameter and are drawn together.
+
+Sources: [mine2021].
+"""
+
+from collections.abc import Mapping, Sequence
+
+from tableside.conclude.chance import is_decided, likeliest
+from tableside.conclude.compose import Conclusion, finding
+from tableside.conclude.guideline import Guideline, guideline
+from tableside.conclude.inputs import Input, joined, take
+from tableside.conclude.sampling import DRAWS, normal_draws
+from tableside.model import Check, Exam, Finding
+
+ID = "mitral-severity-score"
+NAMES = ("LA:Ao", "E", "LVIDDN", "FS")  # the last two are drawn together
+DERIVED_KG = 20.0
+
+
+def conclude(exam: Exam, checks: Sequence[Check] = ()) -> Finding | None:
+    """Return the score and its class; None without all numbers and without mitral disease."""
+    rule = guideline("mitral_score")
+    used = {name: one for name in NAMES if (one := take(exam, name)) is not None}
+    has_disease = exam.measurement("MR_Vmax") is not None or bool(exam.visit.murmur_grade)
+    if not rule.is_for(exam) or not used or not (has_disease or len(used) == len(NAMES)):
+        return None
+    missing = tuple(name for name in NAMES if name not in used)
+    weight = exam.patient.weight_kg
+    heavy = weight is not None and weight > DERIVED_KG
+    cautions = (f"This dog weighs {weight:.3g} kg, more than those.",) if heavy else ()
+    if missing:
+        statement, probability = f"Not scored: {joined(missing)} not measured.", {}
+    else:
+        ones = tuple(used[name] for name in NAMES)
+        scores = distribution(rule, ones, _together(exam))
+        probability = by_class(rule, scores)
+        statement = _statement(rule, ones, scores, probability)
+    return finding(
+        rule,
+        checks,
+        Conclusion(
+            id=ID,
+            statement=statement,
+            used=tuple(used.values()),
+            probability=probability,
+            missing=missing,
+            cautions=cautions,
+        ),
+    )
+
+
+def points(rule: Guideline, values: Mapping[str, float]) -> int:
+    """Return the score of numbers without error."""
+    return sum(rule.points[name].of(values[name]) for name in NAMES)
+
+
+def distribution(rule: Guideline, ones: Sequence[Input], together: float) -> dict[int, float]:
+    """Return the probability of each score, lowest first."""
+    counts: dict[int, int] = {}
+    numbers = [(one.value, one.sd) for one in ones]
+    for draw in normal_draws(numbers, together):
+        score = points(rule, dict(zip(NAMES, draw, strict=True)))
+        counts[score] = counts.get(score, 0) + 1
+    return {score: counts[score] / DRAWS for score in sorted(counts)}
+
+
+def by_class(rule: Guideline, scores: Mapping[int, float]) -> dict[str, float]:
+    """Return the probability of each class of the score."""
+    bands = rule.bands["score"]
+    shares = dict.fromkeys(bands.labels, 0.0)
+    for score, share in scores.items():
+        shares[bands.label(score)] += share
+    return shares
+
+
+def _statement(
+    rule: Guideline,
+    ones: Sequence[Input],
+    scores: Mapping[int, float],
+    probability: Mapping[str, float],
+) -> str:
+    score = points(rule, {one.name: one.value for one in ones})
+    label, share = likeliest(probability)
+    likely = [each for each, part in scores.items() if part >= 0.05]
+    span = f"{min(likely)} to {max(likely)}" if min(likely) < max(likely) else f"{min(likely)}"
+    if not is_decided(share):
+        return (
+            f"Score {score} (likely {span}): most likely {label} ({share:.2f}), "
+            "not decided by today's images."
+        )
+    return f"Score {score} (likely {span}): {label} (probability {share:.2f})."
+
+
+def _together(exam: Exam) -> float:
+    """Return the correlation of LVIDDN and FS through the diastolic diameter."""
+    full, empty = exam.measurement("LVIDd"), exam.measurement("LVIDs")
+    if full is None or empty is None or not full.value:
+        return 0.0
+    ratio = empty.value / full.value
+    through_full = ratio * full.sd_total / full.value
+    through_empty = empty.sd_total / full.value
+    size = (through_full**2 + through_empty**2) ** 0.5
+    return min(through_full / size, 0.95) if size else 0.0
