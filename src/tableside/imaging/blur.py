@@ -1,53 +1,134 @@
-"""How far the pulse smears an interface, judged from the grain of the picture itself."""
+"""How far the grey edge of a spectrum lies outside the true one, by the blur it shows.
+
+A spectrum is the power of the echoes on a logarithmic grey scale, so the grey edge lies where
+the power has fallen to the noise, far out on the blurred flank. The true speed is where the
+power has fallen to half. The image itself says how far that is: the width of its flank, and
+the grain of the signal, whose size in decibel physics fixes, as the unit of its grey scale.
+"""
+
+from dataclasses import dataclass
 
 import numpy as np
 
-from tableside.imaging.types import Floats
-
-GRAIN_TO_PULSE = 1.55  # the log curve makes grain finer than the pulse; from phantom tuning
-USUAL_CM = 0.0125  # pulse of two cycles at 5 MHz
-NARROWEST_CM, WIDEST_CM = 0.007, 0.022
-HALF_RISE = 2.05  # pulse widths between the half rise of grey and the interface
+from tableside.imaging.types import Bools, Floats
 
 
-def pulse_sigma_cm(grey: Floats, top: Floats, bottom: Floats, cm_per_row: float) -> float:
-    """Return the standard deviation of the pulse along the beam.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BlurOptions:
+    """How the flank is measured. Change these, not the code."""
+
+    reach_rows: float = 0.12  # rows on either side of the edge that are looked at
+    top: float = 0.75  # share of the largest height above which is the top of a flow
+    flank: float = 0.30  # between this share and ``top`` are its flanks
+    least_columns: int = 6
+    share_at_once: float = 0.29  # k = share_at_once + share_a_grain * (range / grain)
+    share_a_grain: float = 0.111  # fitted on spectra with known edges
+    least_share: float = 0.35
+    most_share: float = 1.15
+    narrow: float = 1.0  # factor for a narrow band of speeds (tissue)
+
+
+@dataclass(frozen=True, slots=True)
+class Flank:
+    """The mean grey profile across the edge of some columns.
+
+    ``middle_px`` is where it crosses half, from the cut outwards; ``width_px`` from three
+    quarters to one quarter; ``share`` times the width is how far inside the true edge lies.
+    """
+
+    middle_px: float
+    width_px: float
+    share: float
+
+    @property
+    def offset_px(self) -> float:
+        """From the cut to the true edge; negative is inwards."""
+        return self.middle_px - self.share * self.width_px
+
+
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """What to add to every column, and the width of the flank there."""
+
+    offset_px: Floats
+    width_px: Floats
+    top: Flank | None
+
+
+def correct_edge(grey: Floats, cut: Floats, options: BlurOptions = BlurOptions()) -> Correction:
+    """Find the distance from the cut to the true edge, column by column.
 
     Parameters
     ----------
     grey : (rows, columns)
-    top, bottom : (columns,)
-        Rows between which there is nothing but muscle.
-    cm_per_row : float
+        One side of the spectrum, not smoothed.
+    cut : (columns,)
+        Where signal and noise part, in rows; 0 where there is no flow.
+    options : BlurOptions
+
+    Returns
+    -------
+    Correction
 
     Notes
     -----
-    The correlation of rows that follow each other gives the width of the grain
-    (a Gaussian grain has ``exp(-d^2 / 4 s^2)`` at distance d); the share of the row itself,
-    ``row^2 / 12``, is taken off. Rows coarser than the grain hold little of it: the answer
-    then goes to that of a two-cycle pulse at 5 MHz.
+    Columns of alike height and slope share one profile: tops, rising and falling flanks.
+    Between them the offset goes over linearly, and to zero at the baseline.
     """
-    rows = np.arange(grey.shape[0] - 1)[:, None]
-    inside = (rows >= top) & (rows + 1 <= bottom)
-    if inside.sum() < 200:
-        return USUAL_CM
-    one = grey[:-1][inside].astype(np.float64)
-    next_ = grey[1:][inside].astype(np.float64)
-    one, next_ = one - one.mean(), next_ - next_.mean()
-    power = np.sqrt((one**2).mean() * (next_**2).mean())
-    alike = float(np.clip((one * next_).mean() / max(power, 1e-9), 0.02, 0.97))
-    grain = cm_per_row / (2 * np.sqrt(-np.log(alike)))
-    seen = GRAIN_TO_PULSE * np.sqrt(max(grain**2 - cm_per_row**2 / 12, 0.0))
-    trust = 1 / (1 + (cm_per_row / 0.03) ** 4)
-    return float(np.clip(trust * seen + (1 - trust) * USUAL_CM, NARROWEST_CM, WIDEST_CM))
+    high = float(np.quantile(cut, 0.98))
+    share = cut / max(high, 1e-9)
+    slope = np.gradient(_smooth(cut))
+    flank = (share > options.flank) & (share < options.top)
+    top = _flank(grey, cut, share >= options.top, options)
+    rise = _flank(grey, cut, flank & (slope > 0), options) or top
+    fall = _flank(grey, cut, flank & (slope <= 0), options) or top
+    zero = np.zeros_like(cut)
+    if top is None or rise is None or fall is None:
+        return Correction(zero, zero, None)
+    near_top = np.clip((share - 0.55) / 0.30, 0, 1)
+    near_zero = np.clip(share / 0.25, 0, 1)
+    beside = np.where(slope > 0, rise.offset_px, fall.offset_px)
+    width = np.where(slope > 0, rise.width_px, fall.width_px)
+    offset = near_zero * (near_top * top.offset_px + (1 - near_top) * beside)
+    return Correction(offset, near_top * top.width_px + (1 - near_top) * width, top)
 
 
-def half_rise_shift_cm(pulse_cm: float) -> float:
-    """Return how far before an interface the grey has risen by half.
+def _flank(grey: Floats, cut: Floats, chosen: Bools, options: BlurOptions) -> Flank | None:
+    """Return the mean flank of some columns, None when there are too few or none is seen."""
+    columns = np.flatnonzero(chosen)
+    if columns.size < options.least_columns:
+        return None
+    reach = max(8, round(options.reach_rows * grey.shape[0]))
+    away = np.arange(-reach, reach + 1)
+    rows = np.rint(cut[columns]).astype(np.int64) + away[:, None]
+    inside = (rows >= 0) & (rows < grey.shape[0])
+    values = np.where(inside, grey[np.clip(rows, 0, grey.shape[0] - 1), columns], np.nan)
+    enough = inside.sum(axis=1) > 0.5 * columns.size
+    if enough.sum() < reach:
+        return None
+    profile = _smooth(np.nanmean(values[enough], axis=1), 3)
+    steps = away[enough] - float((cut[columns] - np.rint(cut[columns])).mean())
+    peak = int(profile[steps <= 2].argmax())
+    noise = float(np.median(profile[-max(4, reach // 4) :]))
+    span = float(profile[peak]) - noise
+    if span < 8:
+        return None
+    places = [_crossing(steps, (profile - noise) / span, peak, at) for at in (0.75, 0.5, 0.25)]
+    grain = float(np.nanstd(values[enough][max(0, peak - 3) : peak + 4]))
+    share = options.share_at_once + options.share_a_grain * span / max(grain, 1.0)
+    share = options.narrow * float(np.clip(share, options.least_share, options.most_share))
+    return Flank(places[1], max(places[2] - places[0], 0.5), share)
 
-    Notes
-    -----
-    An echo T decibels below its peak begins ``s sqrt(0.23 T)`` before it. Grey has risen by
-    half about 18 dB below the peak of a wall's surface against blood: 2.05 s.
-    """
-    return HALF_RISE * pulse_cm
+
+def _crossing(steps: Floats, level: Floats, start: int, wanted: float) -> float:
+    """Return where the profile falls through a level, going outwards from its peak."""
+    for i in range(start + 1, level.size):
+        if level[i] <= wanted:
+            part = (level[i - 1] - wanted) / max(level[i - 1] - level[i], 1e-9)
+            return float(steps[i - 1] + part * (steps[i] - steps[i - 1]))
+    return float(steps[-1])
+
+
+def _smooth(values: Floats, width: int = 7) -> Floats:
+    padded = np.pad(values, width // 2, mode="edge")
+    return np.convolve(padded, np.ones(width) / width, mode="valid")

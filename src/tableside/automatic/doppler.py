@@ -1,0 +1,200 @@
+"""Measure a spectral Doppler image by the flow that its label names."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from tableside.automatic import ImageReading
+from tableside.automatic.doppler_flows import READERS, Found, Task
+from tableside.errors import NotMeasurable, TablesideError
+from tableside.imaging.cycles import BeatWindow, beat_windows
+from tableside.imaging.flow import FlowTrace, strength, trace_flow
+from tableside.imaging.spectrum import Sides, split_sides
+from tableside.imaging.types import Pixels
+from tableside.imaging.waves import Wave, find_waves
+from tableside.measure.doppler import Ruler, measure_or_say
+from tableside.model import Image, Measurement, Region, RegionKind, Rhythm, Trace
+
+MOST_POINTS = 400
+INSET_PX = 2  # many machines frame the spectrum
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlowRule:
+    """Where a flow is looked for: its usual side, and when the other side is taken instead.
+
+    ``either`` is how little of the other side's signal the usual side may hold before the
+    other one is taken: small for flows that share their picture with an opposite flow.
+    """
+
+    sign: int
+    either: float = 0.10
+    tissue: bool = False
+
+
+RULES = {
+    "mitral inflow": FlowRule(sign=1),
+    "mitral regurgitation": FlowRule(sign=-1, either=0.03),
+    "tricuspid regurgitation": FlowRule(sign=-1, either=0.05),
+    "aortic outflow": FlowRule(sign=-1),
+    "aortic regurgitation": FlowRule(sign=1, either=0.03),
+    "pulmonic outflow": FlowRule(sign=-1, either=0.25),
+    "pulmonic regurgitation": FlowRule(sign=1, either=0.03),
+    "mitral annulus septal": FlowRule(sign=1, tissue=True),
+    "mitral annulus lateral": FlowRule(sign=1, tissue=True),
+}
+
+
+def measure_spectrum(image: Image, pixels: Pixels, rhythm: Rhythm | None) -> ImageReading:
+    """Measure what the flow of a spectral Doppler image gives.
+
+    Parameters
+    ----------
+    image : Image
+        ``image.flow`` says which flow it is.
+    pixels : (rows, columns, 3) or (rows, columns)
+        The picture; of a cine its last frame.
+    rhythm : Rhythm or None
+        R waves of this image; without them the waves themselves give the beats.
+
+    Returns
+    -------
+    ImageReading
+        With a note for everything that could not be measured.
+    """
+    try:
+        found, notes, traces = _read(image, pixels, rhythm)
+    except TablesideError as error:
+        return ImageReading(notes=(f"{image.file}: {error}",))
+    measurements, missing = _measure(found, image)
+    said = tuple(f"{image.file}: {note}" for note in (*notes, *missing))
+    return ImageReading(measurements=measurements, traces=traces, notes=said)
+
+
+def _read(
+    image: Image, pixels: Pixels, rhythm: Rhythm | None
+) -> tuple[list[Found], list[str], tuple[Trace, ...]]:
+    region = _region(image)
+    rule = _rule(image)
+    left, top, right, bottom = _inner_box(image, region)
+    sides = split_sides(pixels[top:bottom, left:right], region.baseline_row - top)
+    sign, notes = _side(sides, rule)
+    pulsed = region.wave != "continuous"
+    signs = (1, -1) if rule.tissue else (sign,)
+    flows: dict[int, FlowTrace] = {}
+    for one in signs:
+        try:
+            flows[one] = trace_flow(sides, one, tissue=rule.tissue, pulsed=pulsed)
+        except NotMeasurable:
+            if not rule.tissue:
+                raise
+    if not flows:
+        raise NotMeasurable("no Doppler signal stands out of the noise; raise the gain")
+    waves = {one: find_waves(flow.curve) for one, flow in flows.items()}
+    task = Task(
+        flow=image.flow or "",
+        rulers={one: _ruler(image, region, left, one) for one in flows},
+        curves={one: flow.curve for one, flow in flows.items()},
+        waves=waves,
+        beats=_beats(rhythm, left, flows, region),
+        rhythm=rhythm,
+        is_cut=any(flow.is_cut for flow in flows.values()),
+    )
+    found, said = READERS[task.flow](task)
+    if any(flow.is_unwrapped for flow in flows.values()):
+        notes.append("the flow was faster than the scale and has been unwrapped; shift the baseline")
+    traces = tuple(_trace(image, region, left, flow) for flow in flows.values())
+    return found, [*notes, *said], traces
+
+
+def _region(image: Image) -> Region:
+    region = image.region(RegionKind.SPECTRAL)
+    if region is None:
+        raise NotMeasurable("no spectral Doppler region with a scale on this image")
+    doubt = image.doubt or region.doubt
+    if doubt is not None:
+        raise NotMeasurable(f"not measured: {doubt}")
+    # both raise when the scale is missing
+    _ = region.baseline_row, region.s_per_column
+    return region
+
+
+def _rule(image: Image) -> FlowRule:
+    if image.flow is None:
+        raise NotMeasurable(
+            "not measured: which flow is it? Say so in worksheet.toml, [[image]] flow"
+        )
+    if image.flow not in RULES:
+        raise NotMeasurable(f"nothing is measured on {image.flow}")
+    return RULES[image.flow]
+
+
+def _inner_box(image: Image, region: Region) -> tuple[int, int, int, int]:
+    left, top, right, bottom = region.box
+    return (
+        max(0, left + INSET_PX),
+        max(0, top + INSET_PX),
+        min(image.columns, right + 1 - INSET_PX),
+        min(image.rows, bottom + 1 - INSET_PX),
+    )
+
+
+def _side(sides: Sides, rule: FlowRule) -> tuple[int, list[str]]:
+    """Return the side that holds the flow, with a note when it is not the usual one."""
+    if rule.tissue:
+        return rule.sign, []
+    usual, other = strength(sides, rule.sign), strength(sides, -rule.sign)
+    if usual >= rule.either * other:
+        return rule.sign, []
+    names = {1: "above", -1: "below"}
+    return -rule.sign, [
+        f"the flow lies {names[-rule.sign]} the baseline, usually it lies {names[rule.sign]} it: "
+        "check the label and whether the display is inverted"
+    ]
+
+
+def _ruler(image: Image, region: Region, left: int, sign: int) -> Ruler:
+    return Ruler(
+        file=image.file, frame=image.frames - 1, region=region, left=float(left), sign=sign
+    )
+
+
+def _beats(
+    rhythm: Rhythm | None, left: int, flows: dict[int, FlowTrace], region: Region
+) -> list[BeatWindow]:
+    if rhythm is None or rhythm.source == "file":
+        return []
+    columns = next(iter(flows.values())).curve.columns
+    r = [wave.column - left for wave in rhythm.r_waves]
+    return beat_windows(r, columns, region.s_per_column)
+
+
+def _measure(
+    found: list[Found], image: Image
+) -> tuple[tuple[Measurement, ...], list[str]]:
+    region = _region(image)
+    measurements, missing = [], []
+    for one in found:
+        if not one.beats:
+            continue
+        made, why = measure_or_say(
+            one.quantity, one.beats, region, detail=one.detail, bound=one.bound
+        )
+        if made is not None:
+            measurements.append(made)
+        elif why is not None:
+            missing.append(why)
+    return tuple(measurements), missing
+
+
+def _trace(image: Image, region: Region, left: int, flow: FlowTrace) -> Trace:
+    height = flow.curve.height_px
+    step = max(1, -(-height.size // MOST_POINTS))
+    rows = region.baseline_row - flow.sign * height
+    points = tuple(
+        (float(left + i), float(rows[i])) for i in np.arange(0, height.size, step)
+    )
+    return Trace(file=image.file, frame=image.frames - 1, name="envelope", points=points)
+
+
+__all__ = ["RULES", "Wave", "measure_spectrum"]

@@ -1,0 +1,120 @@
+"""Which wave of a spectral tracing belongs to which beat, with an ECG and without.
+
+Timings fit the dog and the cat. Without an ECG the waves themselves give the beats: a jet or
+an outflow comes once a beat; of inflow the gap that is nearest to a systole parts the beats.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from tableside.imaging.waves import Wave
+
+SYSTOLE_S = 0.26  # from the end of atrial filling to the opening of the mitral valve; memory
+BEFORE_OUTFLOW_S = 0.034  # R wave to the start of ejection; memory
+BEFORE_JET_S = -0.005  # R wave to the start of atrioventricular regurgitation; memory
+AFTER_SYSTOLE_S = 0.20  # R wave to the start of diastolic regurgitation; memory
+SHORTEST_S = 0.20  # no beat is shorter
+USUAL_RR_S = 0.55  # when a single R wave is there
+ATRIAL_S = 0.17  # the atrial wave peaks this near to the next R wave
+LATE_S = 0.05  # and at most this long after it
+SYSTOLE_SHARE = 0.62  # of the interval: a systolic wave peaks before this
+DIASTOLE_SHARE = 0.26  # and a diastolic one after this
+SMALL_AREA = 0.20  # of the largest wave of its beat: smaller ones are left out
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeatWindow:
+    """One beat in columns: its R wave, how long it lasts, and which R wave it is."""
+
+    r: float
+    rr: float
+    index: int  # -1: the beat before the first R wave
+
+    @property
+    def next_r(self) -> float:
+        """Column of the next R wave."""
+        return self.r + self.rr
+
+
+def beat_windows(r_columns: Sequence[float], columns: int, s_per_column: float) -> list[BeatWindow]:
+    """Return the beats of a tracing from its R waves, the cut ones at both ends too."""
+    r = list(r_columns)
+    if not r:
+        return []
+    usual = float(np.median(np.diff(r))) if len(r) > 1 else USUAL_RR_S / s_per_column
+    lengths = [*np.diff(r), usual]
+    windows = [
+        BeatWindow(r=at, rr=float(rr), index=i)
+        for i, (at, rr) in enumerate(zip(r, lengths, strict=True))
+    ]
+    before = BeatWindow(r=r[0] - usual, rr=usual, index=-1)
+    return [one for one in (before, *windows) if one.r < columns]
+
+
+def systolic_wave(waves: Sequence[Wave], beat: BeatWindow, s_per_column: float) -> Wave | None:
+    """Return the largest wave of a beat's systole."""
+    stop = beat.r + min(SYSTOLE_SHARE * beat.rr, 0.42 / s_per_column)
+    return _largest(waves, beat.r - 0.01 / s_per_column, stop)
+
+
+def diastolic_wave(waves: Sequence[Wave], beat: BeatWindow, s_per_column: float) -> Wave | None:
+    """Return the largest wave of a beat's diastole."""
+    start = beat.r + max(DIASTOLE_SHARE * beat.rr, 0.10 / s_per_column)
+    return _largest(waves, start, beat.next_r)
+
+
+def filling_waves(
+    waves: Sequence[Wave], beat: BeatWindow, s_per_column: float
+) -> tuple[Wave | None, Wave | None]:
+    """Return the early and the atrial wave of a beat; the same wave twice when fused.
+
+    Fused means: one wave that fills the diastole and lasts until the next beat.
+    """
+    start = beat.r + max(0.30 * beat.rr, 0.12 / s_per_column)
+    stop = beat.next_r + LATE_S / s_per_column
+    inside = [one for one in waves if start <= one.peak_at <= stop]
+    if not inside:
+        return None, None
+    large = max(one.area for one in inside)
+    inside = [one for one in inside if one.area >= SMALL_AREA * large]
+    atrial_from = beat.next_r - min(ATRIAL_S / s_per_column, 0.42 * beat.rr)
+    early, late = inside[0], inside[-1]
+    if early is not late:
+        return early, late if late.peak_at >= atrial_from else None
+    lasts = early.end >= beat.next_r - 0.035 / s_per_column
+    if early.peak_at >= atrial_from:
+        return (early, early) if early.start < beat.r + 0.55 * beat.rr else (None, early)
+    return (early, early) if lasts else (early, None)
+
+
+def r_from_single_waves(
+    waves: Sequence[Wave], before_s: float, s_per_column: float
+) -> list[float]:
+    """Return where the R waves would be when the flow comes once a beat."""
+    tall = [one for one in waves if one.peak_px >= 0.5 * max(w.peak_px for w in waves)]
+    found: list[float] = []
+    for one in tall:
+        at = one.start - before_s / s_per_column
+        if not found or at - found[-1] > SHORTEST_S / s_per_column:
+            found.append(at)
+    return found
+
+
+def r_from_filling(waves: Sequence[Wave], s_per_column: float) -> list[float]:
+    """Return where the R waves would be when early and atrial waves take turns."""
+    if len(waves) < 2:
+        return []
+    gaps = np.array([b.start - a.end for a, b in zip(waves, waves[1:], strict=False)])
+    off = np.abs(gaps * s_per_column - SYSTOLE_S)
+    even, odd = float(np.median(off[::2])), float(np.median(off[1::2])) if off.size > 1 else 9.0
+    every = float(np.median(off)) < 0.06 and float(np.max(off)) < 0.09
+    chosen = range(len(gaps)) if every else range(0 if even <= odd else 1, len(gaps), 2)
+    found = [waves[i].end for i in chosen if gaps[i] * s_per_column > 0.12]
+    return [float(at) for at in found]
+
+
+def _largest(waves: Sequence[Wave], start: float, stop: float) -> Wave | None:
+    inside = [one for one in waves if start <= one.peak_at <= stop]
+    return max(inside, key=lambda one: one.area) if inside else None

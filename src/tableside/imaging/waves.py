@@ -1,0 +1,245 @@
+"""Waves of an envelope: where each begins, peaks and ends, with how well that is known.
+
+Columns count from the left of the tracing, heights in rows from the baseline.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from tableside.errors import NotMeasurable
+from tableside.imaging.types import Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WaveOptions:
+    """How a wave is told from the rest. Change these, not the code."""
+
+    median_columns: int = 5  # grain narrower than this is no wave
+    floor_quantile: float = 0.30  # the wall filter and wall echoes hold the envelope up here
+    floor_share: float = 0.10  # of the highest wave: nothing lower is a wave
+    most_floor: float = 0.30
+    least_peak: float = 0.22  # of the highest wave
+    valley: float = 0.80  # two tops with a valley below this share of the lower are two waves
+    least_columns: int = 5
+    top: float = 0.90  # the peak is a parabola through what lies above this share
+    low: float = 0.30  # below this share of the peak the flank is drawn on as a line
+    high: float = 0.70
+    spread_share: float = 0.35  # of the spread of single columns is left in a peak
+    blur_share: float = 0.12  # of the width of the edge: what its correction leaves
+    pixel_px: float = 0.35
+    timing_columns: float = 0.8
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """An envelope ready for measuring: height, spread and edge width of every column."""
+
+    height_px: Floats
+    sd_px: Floats
+    width_px: Floats
+    contrast: Floats  # brightness just inside the edge, as a share of the usual signal
+
+    @property
+    def columns(self) -> int:
+        """How many columns it has."""
+        return self.height_px.size
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wave:
+    """One wave. ``start`` and ``end`` are where its flanks reach the baseline."""
+
+    first: int  # columns that stand above the floor
+    last: int
+    start: float
+    end: float
+    peak_at: float
+    peak_px: float
+    peak_sd_px: float
+    start_sd: float
+    end_sd: float
+    area: float  # rows times columns
+    mean_square_px2: float
+    is_whole: bool  # begins and ends on the picture
+    fading: float  # brightness of the top over that of the flanks; low when the top is lost
+
+    @property
+    def columns(self) -> float:
+        """How long it lasts."""
+        return self.end - self.start
+
+    @property
+    def relative_sd(self) -> float:
+        """Standard deviation of the peak as a share of it."""
+        return self.peak_sd_px / self.peak_px
+
+    @property
+    def area_sd(self) -> float:
+        """Standard deviation of the area: of its height and of both its ends."""
+        ends = 0.25 * self.peak_px * np.hypot(self.start_sd, self.end_sd)
+        return float(np.hypot(self.area * self.relative_sd, ends))
+
+
+def find_waves(curve: Curve, options: WaveOptions = WaveOptions()) -> list[Wave]:
+    """Return the waves of an envelope, in order.
+
+    Raises
+    ------
+    NotMeasurable
+        When nothing rises above the floor.
+    """
+    height = _median(curve.height_px, options.median_columns)
+    highest = float(np.quantile(height, 0.985))
+    if highest <= 0:
+        raise NotMeasurable("no flow was found on this side of the baseline")
+    floor = max(
+        options.floor_share * highest, 1.2 * float(np.quantile(height, options.floor_quantile))
+    )
+    floor = min(floor, options.most_floor * highest)
+    waves = []
+    for first, last in _stretches(height > floor):
+        for a, b in _split(height, first, last, options):
+            top = float(height[a : b + 1].max())
+            if b - a + 1 >= options.least_columns and top >= options.least_peak * highest:
+                waves.append(_measure(curve, height, (a, b), options))
+    if not waves:
+        raise NotMeasurable("no flow was found on this side of the baseline")
+    return waves
+
+
+def _stretches(above: "np.ndarray[tuple[int, ...], np.dtype[np.bool_]]") -> list[tuple[int, int]]:
+    """Return first and last column of every run of True."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], above.astype(np.int8), [0]))))
+    return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def _split(height: Floats, first: int, last: int, options: WaveOptions) -> list[tuple[int, int]]:
+    """Split a stretch at its deepest valley, again and again."""
+    part = height[first : last + 1]
+    if part.size < 2 * options.least_columns:
+        return [(first, last)]
+    before = np.maximum.accumulate(part)
+    after = np.maximum.accumulate(part[::-1])[::-1]
+    depth = part / np.maximum(np.minimum(before, after), 1e-9)
+    valley = int(depth.argmin())
+    if depth[valley] > options.valley or not 0 < valley < part.size - 1:
+        return [(first, last)]
+    at = first + valley
+    return _split(height, first, at, options) + _split(height, at, last, options)
+
+
+def _measure(curve: Curve, height: Floats, ends: tuple[int, int], options: WaveOptions) -> Wave:
+    first, last = ends
+    peak_at, peak_px, top = _peak(curve.height_px, height, ends, options)
+    rise = _flank(height, first, int(round(peak_at)), peak_px, options)
+    fall = _flank(height[::-1], height.size - 1 - last, height.size - 1 - int(round(peak_at)), peak_px, options)
+    fall = (height.size - 1 - fall[0], height.size - 1 - fall[1], fall[2])
+    area, squares = _integrals(height, rise, fall, options.low * peak_px)
+    spread = float(curve.sd_px[top].mean()), float(curve.width_px[top].mean())
+    sd = np.sqrt(
+        (options.spread_share * spread[0]) ** 2
+        + (options.blur_share * spread[1]) ** 2
+        + options.pixel_px**2
+    )
+    return Wave(
+        first=first,
+        last=last,
+        start=rise[0],
+        end=fall[0],
+        peak_at=peak_at,
+        peak_px=peak_px,
+        peak_sd_px=float(sd),
+        start_sd=float(np.hypot(rise[2], options.timing_columns)),
+        end_sd=float(np.hypot(fall[2], options.timing_columns)),
+        area=area,
+        mean_square_px2=squares / max(fall[0] - rise[0], 1.0),
+        is_whole=first > 1 and last < height.size - 2,
+        fading=_fading(curve, height, ends, peak_px),
+    )
+
+
+def _peak(
+    raw: Floats, height: Floats, ends: tuple[int, int], options: WaveOptions
+) -> tuple[float, float, slice]:
+    """Return where and how high the peak is: the top of a parabola through the highest part."""
+    first, last = ends
+    part = height[first : last + 1]
+    at = first + int(part.argmax())
+    level = options.top * height[at]
+    a, b = at, at
+    while a > first and height[a - 1] >= level:
+        a -= 1
+    while b < last and height[b + 1] >= level:
+        b += 1
+    top = slice(a, b + 1)
+    if b - a < 4:
+        return float(at), float(raw[top].mean()) if b > a else float(height[at]), top
+    x = np.arange(a, b + 1) - at
+    bend, tilt, level_px = np.polyfit(x, raw[top], 2)
+    places = np.linspace(x[0], x[-1], 4 * x.size)
+    values = np.polyval((bend, tilt, level_px), places)
+    best = int(values.argmax())
+    return at + float(places[best]), float(values[best]), top
+
+
+def _flank(
+    height: Floats, first: int, peak: int, peak_px: float, options: WaveOptions
+) -> tuple[float, float, float]:
+    """Return where the rising flank leaves the baseline, where it is low, and its doubt.
+
+    A line through the flank between two shares of the peak is drawn on to the baseline: below,
+    the wall filter and the echoes of the walls hide the flow.
+    """
+    low, high = options.low * peak_px, options.high * peak_px
+    at = peak
+    while at > first and height[at - 1] > low:
+        at -= 1
+    columns = np.arange(at, peak + 1)
+    values = height[at : peak + 1]
+    chosen = values <= high
+    stop = int(np.flatnonzero(~chosen)[0]) if (~chosen).any() else values.size
+    x, y = columns[:stop].astype(np.float64), values[:stop]
+    if x.size < 2 or y[-1] - y[0] < 0.1 * peak_px:
+        slope = (peak - at) / max(peak_px - height[at], 1e-9)
+        return at - slope * height[at], float(at), 1.0
+    slope, start = np.polyfit(y, x, 1)
+    slope = float(np.clip(slope, 0.0, 2 * (x[-1] - x[0] + 1) / max(y[-1] - y[0], 1e-9)))
+    start = float(np.mean(x - slope * y))
+    doubt = float(np.std(x - slope * y - start)) / np.sqrt(x.size / 2)
+    return start, start + slope * low, doubt
+
+
+def _fading(curve: Curve, height: Floats, ends: tuple[int, int], peak_px: float) -> float:
+    """Return how bright the top of a wave is against its flanks."""
+    part = slice(ends[0], ends[1] + 1)
+    share = height[part] / peak_px
+    contrast = curve.contrast[part]
+    top, flank = contrast[share > 0.93], contrast[(share > 0.45) & (share < 0.80)]
+    if top.size < 2 or flank.size < 2:
+        return 1.0
+    return float(np.mean(top) / max(float(np.mean(flank)), 1e-6))
+
+
+def _integrals(
+    height: Floats,
+    rise: tuple[float, float, float],
+    fall: tuple[float, float, float],
+    low_px: float,
+) -> tuple[float, float]:
+    """Return the area and the integral of the square, with straight ends below ``low_px``."""
+    a, b = max(rise[1], 0.0), min(fall[1], height.size - 1.0)
+    if b <= a:
+        return 0.0, 0.0
+    x = np.linspace(a, b, max(8, int(2 * (b - a))))
+    y = np.interp(x, np.arange(height.size), height)
+    tails = max(rise[1] - rise[0], 0.0) + max(fall[0] - fall[1], 0.0)
+    area = float(np.trapezoid(y, x)) + low_px * tails / 2
+    return area, float(np.trapezoid(y**2, x)) + low_px**2 * tails / 3
+
+
+def _median(values: Floats, width: int) -> Floats:
+    from numpy.lib.stride_tricks import sliding_window_view  # noqa: PLC0415
+
+    padded = np.pad(values, width // 2, mode="edge")
+    return np.asarray(np.median(sliding_window_view(padded, width), axis=-1))
