@@ -39,6 +39,7 @@ from tableside.derive.leak import (
     volume_through,
 )
 from tableside.derive.pressures import (
+    left_atrial_pressure,
     mean_from_systolic_pressure,
     pressure_beyond,
     pulmonary_diastolic_pressure,
@@ -277,6 +278,14 @@ def test_pressures_add_along_the_way_of_the_blood() -> None:
 def test_a_free_outflow_takes_no_pressure_off() -> None:
     with pytest.raises(OutOfRange, match="outflow is free"):
         pulmonary_systolic_pressure(40.0, 1.0)
+
+
+def test_a_jet_far_too_slow_for_the_cuff_gives_no_atrial_pressure() -> None:
+    """3.2 m/s at 130 mmHg is a jet read 55 degrees off axis: 5.52 m/s * cos 55 = 3.2."""
+    with pytest.raises(OutOfRange, match="too slow for this cuff"):
+        left_atrial_pressure(130.0, 3.2)
+    aligned = sqrt((130.0 - 8.0) / 4)
+    assert left_atrial_pressure(130.0, aligned) == pytest.approx(8.0)
 
 
 def test_a_jet_stronger_than_the_cuff_is_refused() -> None:

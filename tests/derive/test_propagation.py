@@ -51,7 +51,7 @@ def test_an_error_of_scale_cancels_in_a_ratio_of_one_image(name: str) -> None:
 
 
 def test_an_error_of_scale_stays_in_a_size_freed_of_weight() -> None:
-    """methods: relative u of LVIDDN = sqrt(u_d^2 / d^2 + (0.294 u_BW / BW)^2)."""
+    """By hand: (u/x)^2 = (u_d/d)^2 + (0.294 u_BW/BW)^2, weight known to 1.5 %."""
     found = index(exam_of(measured("LVIDd", 3.4, shares=SCALE_ONLY)), "LVIDDN")
     assert found.sd / found.value == pytest.approx(hypot(0.02, 0.294 * 0.015), rel=1e-4)
 
@@ -88,7 +88,7 @@ def test_means_over_the_same_images_share_their_scales() -> None:
 def test_shortening_carries_half_a_millimetre_as_computed_by_hand(
     d_cm: float, s_cm: float, each_cm: float, points: float
 ) -> None:
-    """The table of methods 6.2: sigma^2 = (s/d^2 u_d)^2 + (u_s/d)^2, in FS points."""
+    """By hand: u^2 = (s/d^2 u_d)^2 + (u_s/d)^2, in points of FS."""
     exam = exam_of(
         measured("LVIDd", d_cm, shares={"trace": each_cm / d_cm}),
         measured("LVIDs", s_cm, shares={"trace": each_cm / s_cm}),
@@ -97,7 +97,7 @@ def test_shortening_carries_half_a_millimetre_as_computed_by_hand(
 
 
 def test_a_share_of_error_in_speed_counts_twice_in_pressure() -> None:
-    """5 m/s with 5 % is 100 -/+ 10 mmHg: methods 6.2."""
+    """By hand: 5 m/s with 5 % is 100 mmHg with 10 %."""
     found = index(exam_of(measured("MR_Vmax", 5.0, shares={"trace": 0.05})), "MR_PG")
     assert (found.value, found.sd) == pytest.approx((100.0, 10.0), rel=1e-3)
 

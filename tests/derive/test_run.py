@@ -165,7 +165,7 @@ def test_a_bound_that_turns_round_is_dropped_and_said() -> None:
 
 
 def test_one_cuff_reading_leaves_more_doubt_than_five() -> None:
-    """Cuff pressures repeat within 25 to 39 mmHg: wernick2012, as quoted in the methods."""
+    """Cuff pressures repeat within 25 to 39 mmHg, about two SD: wernick2012."""
 
     def doubt(readings: int) -> float:
         visit = Visit(systolic_pressure_mmHg=140.0, systolic_pressure_readings=readings)

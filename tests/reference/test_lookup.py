@@ -136,6 +136,17 @@ def test_a_breed_goes_first_in_whatever_way_it_is_written() -> None:
         assert found[1].source == "cornell2004"
 
 
+@pytest.mark.parametrize(
+    ("sex", "high_cm"),
+    [(Sex.MALE, 4.8), (Sex.MALE_NEUTERED, 4.8), (Sex.FEMALE, 4.6), (None, None)],
+)
+def test_limits_by_sex_need_the_sex(sex: Sex | None, high_cm: float | None) -> None:
+    """wess2017: LVIDd above 48 mm in male, 46 mm in female Dobermans."""
+    dog = Patient(species=Species.DOG, weight_kg=36.0, breed="Dobermann", sex=sex)
+    found = [one.high for one in references("LVIDd", 4.7, dog) if one.source == "wess2017"]
+    assert found == ([] if high_cm is None else [pytest.approx(high_cm)])
+
+
 def test_doubtful_digits_never_go_first() -> None:
     boxer = Patient(species=Species.DOG, weight_kg=28.0, breed="Boxer")
     found = sources("LVIDd", 4.0, boxer)

@@ -14,6 +14,7 @@ from tableside.derive.doppler import bernoulli_with_proximal, mean_gradient, spe
 from tableside.derive.flow import continuity_area, cross_section, shunt_ratio
 from tableside.derive.formula import Formula
 from tableside.derive.leak import orifice_area, proximal_surface_flow, volume_through
+from tableside.derive.pressures import pressure_beyond
 from tableside.derive.timing import performance_index
 from tableside.derive.volumes import (
     biplane_discs_volume,
@@ -45,6 +46,7 @@ WITHOUT_MEASUREMENT: tuple[Callable[..., Any], ...] = (
     mean_gradient,
     orifice_area,
     performance_index,
+    pressure_beyond,
     proximal_surface_flow,
     shunt_ratio,
     speed_share,

@@ -10,8 +10,8 @@ from tableside.derive.flow import cardiac_index, cardiac_output, stroke_volume
 from tableside.derive.formula import Formula
 from tableside.derive.leak import regurgitant_fraction, regurgitant_volume
 from tableside.derive.pressures import (
+    left_atrial_pressure,
     mean_from_systolic_pressure,
-    pressure_beyond,
     pulmonary_diastolic_pressure,
     pulmonary_mean_pressure,
     pulmonary_resistance,
@@ -142,7 +142,7 @@ PRESSURES = (
         assumes=(PEOPLE,),
     ),
     Formula(
-        function=pressure_beyond,
+        function=left_atrial_pressure,
         gives="LAP_MR",
         unit="mm[Hg]",
         takes={"systolic_mmHg": "systolic pressure", "jet_m_s": "MR_Vmax"},

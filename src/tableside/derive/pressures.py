@@ -206,6 +206,42 @@ def pulmonary_resistance(tricuspid_m_s: float, outflow_vti_cm: float) -> float:
     return 10.0 * tricuspid_m_s / outflow_vti_cm + 0.16
 
 
+def left_atrial_pressure(systolic_mmHg: float, jet_m_s: float) -> float:
+    r"""Left atrial pressure in systole, from the cuff and the mitral jet.
+
+    .. math:: LAP = SBP - 4 v_{MR}^2
+
+    Parameters
+    ----------
+    systolic_mmHg : float
+        Systolic pressure by cuff, mmHg, for that of the left ventricle.
+    jet_m_s : float
+        Peak speed of mitral regurgitation, m/s, without sign.
+
+    Returns
+    -------
+    float
+        Left atrial pressure, mmHg.
+
+    Raises
+    ------
+    OutOfRange
+        For a pressure outside 30 to 300 mmHg, a jet outside 0 to 9 m/s, or a result outside 0
+        to 60 mmHg: beyond that the jet is read off its axis or the cuff is wrong.
+
+    Notes
+    -----
+    Holds without outflow obstruction. A small difference of two large numbers: 0.1 m/s at
+    5 m/s is 4 mmHg, and a jet off axis makes the atrium look worse.
+
+    Sources: [kittlesoncases].
+    """
+    beyond_mmHg = pressure_beyond(systolic_mmHg, jet_m_s)
+    hint = "The jet is too slow for this cuff pressure: align the beam, measure both again."
+    require("left atrial pressure in mmHg", beyond_mmHg, 0.0, 60.0, hint)
+    return beyond_mmHg
+
+
 def pressure_beyond(systolic_mmHg: float, jet_m_s: float) -> float:
     r"""Pressure beyond an opening, from the pressure before it and the jet through it.
 
@@ -214,16 +250,15 @@ def pressure_beyond(systolic_mmHg: float, jet_m_s: float) -> float:
     Parameters
     ----------
     systolic_mmHg : float
-        Pressure before the opening, mmHg: the cuff's systolic pressure for a mitral or septal
-        jet.
+        Pressure before the opening, mmHg: by cuff for a septal defect or an arterial duct.
     jet_m_s : float
         Peak speed of the jet, m/s, without sign.
 
     Returns
     -------
     float
-        Pressure beyond, mmHg: of the left atrium (mitral jet), of the right ventricle (septal
-        defect) or of the pulmonary artery (arterial duct).
+        Pressure beyond, mmHg: of the right ventricle (septal defect) or of the pulmonary artery
+        (arterial duct, in systole or diastole).
 
     Raises
     ------
@@ -233,8 +268,8 @@ def pressure_beyond(systolic_mmHg: float, jet_m_s: float) -> float:
 
     Notes
     -----
-    Holds without outflow obstruction. A small difference of two large numbers: 0.1 m/s at
-    5 m/s is 4 mmHg, and a jet off axis makes the pressure beyond look high.
+    Holds without outflow obstruction. A jet off axis makes the pressure beyond look high; an
+    error in speed counts eight times the speed.
 
     Sources: [kittlesoncases], [csaim].
     """
