@@ -17,7 +17,9 @@ class RootOptions:
     """How root and atrium are traced. Change these, not the code."""
 
     layers: LayerOptions = field(
-        default_factory=lambda: LayerOptions(model=AORTA_AND_ATRIUM, row_cm=0.04, blur_cm=0.04)
+        default_factory=lambda: LayerOptions(
+            model=AORTA_AND_ATRIUM, row_cm=0.04, blur_cm=0.04, line_in_blood=5.0
+        )
     )
     edges: EdgeOptions = field(default_factory=EdgeOptions)
     least_contrast: float = 0.30

@@ -10,11 +10,14 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 
 from tableside.errors import NotMeasurable
 from tableside.imaging.mmode_grey import Greys
 from tableside.imaging.paths import best_path
 from tableside.imaging.types import Floats
+
+IMPOSSIBLE = -1e5  # score of what cannot be
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,23 +26,27 @@ class LayerModel:
 
     ``layers`` are ``before`` (chest), ``blood``, ``muscle``, ``wall`` (muscle before a bright
     line) or ``beyond``; ``edges`` are ``rise``, ``fall``, ``faint fall`` or ``line`` (the rise
-    to a bright line); ``thinnest_cm`` is for all layers but the first and the last.
+    to a bright line); ``thinnest_cm`` and ``thickest_cm`` are for all layers but the first and
+    the last.
     """
 
     layers: tuple[str, ...]
     edges: tuple[str, ...]
     thinnest_cm: tuple[float, ...]
+    thickest_cm: tuple[float, ...]
 
 
 LEFT_VENTRICLE = LayerModel(
     layers=("before", "blood", "muscle", "blood", "wall", "beyond"),
     edges=("faint fall", "rise", "fall", "rise", "line"),
     thinnest_cm=(0.10, 0.22, 0.30, 0.22),
+    thickest_cm=(20.0, 20.0, 20.0, 20.0),
 )
 AORTA_AND_ATRIUM = LayerModel(
     layers=("before", "blood", "muscle", "blood", "muscle", "blood", "beyond"),
     edges=("faint fall", "rise", "fall", "rise", "fall", "rise"),
-    thinnest_cm=(0.10, 0.06, 0.35, 0.06, 0.35),
+    thinnest_cm=(0.25, 0.06, 0.35, 0.06, 0.35),
+    thickest_cm=(20.0, 0.45, 20.0, 0.45, 20.0),
 )
 
 
@@ -52,6 +59,7 @@ class LayerOptions:
     columns: int = 320  # most coarse columns
     blur_cm: float = 0.06  # speckle is averaged over this depth
     weight_per_cm: float = 12.0  # what a centimetre of the wrong brightness costs
+    line_in_blood: float = 1.0  # the same for muscle where blood should be, as a factor
     edge: float = 1.5  # what a full step of brightness at a boundary gains
     line: float = 3.0  # what the bright line behind the free wall gains
     pericardium_cm: float = 0.14  # thickness of the bright line behind the free wall
@@ -160,7 +168,7 @@ def _gains(
     tissue_gain = 0.5 * np.maximum(muscle, 0.0)  # alike in all tissue: the blood tells
     kinds = {
         "before": tissue_gain,
-        "blood": -muscle,
+        "blood": -np.where(muscle > 0, options.line_in_blood, 1.0) * muscle,
         "muscle": tissue_gain + np.minimum(muscle, 0.0),
         "wall": 0.5 * muscle - np.maximum(line, 0.0),
         "beyond": 0.5 * muscle,
@@ -193,41 +201,48 @@ def _mean_below(image: Floats, size: int) -> Floats:
 
 
 def _exchange(gains: _Gains, row_cm: float, column_s: float, options: LayerOptions) -> Floats:
-    thinnest = [max(1, round(cm / row_cm)) for cm in options.model.thinnest_cm]
+    limits = [
+        (max(1, round(least / row_cm)), max(2, round(most / row_cm)))
+        for least, most in zip(
+            options.model.thinnest_cm, options.model.thickest_cm, strict=True
+        )
+    ]
     smooth, reach = _motion(row_cm, column_s, options)
     messages = np.zeros_like(gains.edges)
-    marginals = _along_depth(gains, messages, thinnest)
+    marginals = _along_depth(gains, messages, limits)
     for _ in range(options.rounds - 1):
         messages = 0.8 * _along_time(marginals - messages, smooth, reach)
-        marginals = _along_depth(gains, messages, thinnest)
+        marginals = _along_depth(gains, messages, limits)
     return marginals
 
 
-def _along_depth(gains: _Gains, messages: Floats, thinnest: list[int]) -> Floats:
+def _along_depth(gains: _Gains, messages: Floats, limits: list[tuple[int, int]]) -> Floats:
     """Return the best score of a whole column for each row of each boundary."""
     edges = gains.edges + messages
     count = edges.shape[0]
     down = [edges[0] + gains.layers[0]]
     for k in range(1, count):
-        inner = np.maximum.accumulate(down[-1] - gains.layers[k], axis=0)
-        down.append(_shift(inner, thinnest[k - 1]) + gains.layers[k] + edges[k])
+        above = _best_above(down[-1] - gains.layers[k], *limits[k - 1])
+        down.append(above + gains.layers[k] + edges[k])
     total = gains.layers[-1][-1:]
     up = [total - gains.layers[-1]]
     for k in range(count - 1, 0, -1):
         reward = up[-1] + edges[k] + gains.layers[k]
-        inner = np.maximum.accumulate(reward[::-1], axis=0)[::-1]
-        up.append(_shift(inner, -thinnest[k - 1]) - gains.layers[k])
+        below = _best_above(reward[::-1], *limits[k - 1])[::-1]
+        up.append(below - gains.layers[k])
     return np.asarray(np.stack(down) + np.stack(up[::-1]))
 
 
-def _shift(image: Floats, rows: int) -> Floats:
-    """Move an image down by ``rows`` (up when negative); what comes in is impossible."""
-    moved = np.full_like(image, -1e5)
-    if rows > 0:
-        moved[rows:] = image[:-rows]
-    else:
-        moved[:rows] = image[-rows:]
-    return moved
+def _best_above(image: Floats, least: int, most: int) -> Floats:
+    """Return the greatest value from ``most`` to ``least`` rows above each row."""
+    height = image.shape[0]
+    best = np.full_like(image, IMPOSSIBLE)
+    if most >= height:
+        best[least:] = np.maximum.accumulate(image, axis=0)[:-least]
+        return best
+    padded = np.pad(image, ((most, 0), (0, 0)), constant_values=IMPOSSIBLE)
+    windows = sliding_window_view(padded, most - least + 1, axis=0)
+    return np.asarray(windows[:height].max(axis=-1))
 
 
 def _motion(row_cm: float, column_s: float, options: LayerOptions) -> tuple[float, int]:

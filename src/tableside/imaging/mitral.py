@@ -23,8 +23,8 @@ class LeafletOptions:
     leaflet_cm: float = 0.10  # thickness over which a leaflet is bright
     blur_cm: float = 0.015
     rise: float = 6.0  # what a full step of brightness gains
-    crossing_per_cm: float = 20.0  # what passing a centimetre of another line costs
-    speed_cm_s: float = 40.0  # usual speed of the leaflet when it opens
+    crossing_per_cm: float = 100.0  # what passing a centimetre of another line costs
+    speed_cm_s: float = 60.0  # usual speed of the leaflet when it opens
     least_contrast: float = 0.25
 
 

@@ -1,6 +1,7 @@
 """Mitral valve, aortic root and left atrium from traced M-modes."""
 
 from collections.abc import Iterator
+from statistics import median
 
 import numpy as np
 
@@ -15,6 +16,8 @@ E_POINT_SHARE = (0.35, 0.85)  # of the beat, likewise
 ATRIAL_S = 0.085  # before the next R wave the valve opens for the atrium
 FIT_E_S, FIT_S_S, FIT_D_S = 0.012, 0.030, 0.020
 TIMING_SD_S = 0.006
+SHORT_BEAT = 0.75  # of the usual beat: the next one begins before the valve is open
+CUT_SHORT = "the next beat begins before the valve has opened fully"
 NO_BEAT = "the tracing holds no complete beat from R wave to R wave; store a longer sweep"
 
 
@@ -49,15 +52,18 @@ def measure_epss(lines: EdgeRows, rhythm: Rhythm, place: Place) -> Measurement:
 def _gaps(lines: EdgeRows, rhythm: Rhythm, place: Place) -> Iterator[Beat]:
     step_s = place.region.s_per_column
     gap = lines.rows[1] - lines.rows[0]
+    half = FIT_E_S / step_s
+    shortest_s = SHORT_BEAT * median(rhythm.rr_s) if rhythm.rr_s else 0.0
     for span in beat_spans(rhythm, place, gap.size):
         beat_s = (span.next_r - span.r) * step_s
         start_s = min(E_POINT_S[0], E_POINT_SHARE[0] * beat_s)
         end_s = min(E_POINT_S[1], E_POINT_SHARE[1] * beat_s, beat_s - ATRIAL_S)
-        end_s = max(end_s, start_s + 0.05)
-        half = FIT_E_S / step_s
-        column = lowest(gap, span.r + start_s / step_s, span.r + end_s / step_s, half)
-        moment = Moment(lines, column, half, 0.0, place)
-        yield moment.read((0, 1), span.wave.reason)
+        first, last = span.r + start_s / step_s, span.r + end_s / step_s
+        reason = span.wave.reason
+        if beat_s < shortest_s or last < first + 4:
+            reason, last = reason or CUT_SHORT, max(last, first + 4)
+        column = lowest(gap, first, last, half)
+        yield Moment(lines, column, half, 0.0, place).read((0, 1), reason)
 
 
 def measure_root_and_atrium(
