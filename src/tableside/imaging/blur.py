@@ -25,6 +25,7 @@ class BlurOptions:
     share_a_grain: float = 0.111  # fitted on spectra with known edges
     least_share: float = 0.35
     most_share: float = 1.15
+    steep: float = 1.1  # factor for flanks, where the window of time blurs too
     narrow: float = 1.0  # factor for a narrow band of speeds (tissue)
 
 
@@ -80,8 +81,8 @@ def correct_edge(grey: Floats, cut: Floats, options: BlurOptions = BlurOptions()
     slope = np.gradient(_smooth(cut))
     flank = (share > options.flank) & (share < options.top)
     top = _flank(grey, cut, share >= options.top, options)
-    rise = _flank(grey, cut, flank & (slope > 0), options) or top
-    fall = _flank(grey, cut, flank & (slope <= 0), options) or top
+    rise = _steeper(_flank(grey, cut, flank & (slope > 0), options), options) or top
+    fall = _steeper(_flank(grey, cut, flank & (slope <= 0), options), options) or top
     zero = np.zeros_like(cut)
     if top is None or rise is None or fall is None:
         return Correction(zero, zero, None)
@@ -118,6 +119,12 @@ def _flank(grey: Floats, cut: Floats, chosen: Bools, options: BlurOptions) -> Fl
     share = options.share_at_once + options.share_a_grain * span / max(grain, 1.0)
     share = options.narrow * float(np.clip(share, options.least_share, options.most_share))
     return Flank(places[1], max(places[2] - places[0], 0.5), share)
+
+
+def _steeper(flank: Flank | None, options: BlurOptions) -> Flank | None:
+    if flank is None:
+        return None
+    return Flank(flank.middle_px, flank.width_px, options.steep * flank.share)
 
 
 def _crossing(steps: Floats, level: Floats, start: int, wanted: float) -> float:

@@ -18,7 +18,7 @@ class EnvelopeOptions:
     """How the edge is found. Change these, not the code."""
 
     smooth_rows: float = 1.0  # sigma of the blur that tames the grain
-    smooth_columns: float = 1.2
+    smooth_columns: float = 0.8
     least_contrast: float = 18.0  # grey levels of signal over noise
     noise_evidence: float = -2.0  # log likelihood ratio of a pixel as bright as noise
     signal_evidence: float = 2.0  # ... as bright as the signal
@@ -65,6 +65,7 @@ class Envelope:
     contrast: Floats
     cut_px: Floats
     width_px: Floats
+    is_click: Bools  # columns bridged because a valve clicks there
     levels: Levels
 
 
@@ -124,11 +125,13 @@ def trace_envelope(
     smooth = np.asarray(smooth, dtype=np.float64)
     levels = noise_and_signal(smooth, options)
     evidence = _evidence(smooth, levels, options)
+    clicks = np.zeros(spectrum.shape[1], dtype=bool)
     if mirrored is not None:
         blurred = [cv2.GaussianBlur(one, (0, 0), options.likeness_px) for one in (spectrum, mirrored)]
         own, other = (np.asarray(one, dtype=np.float64) - levels.noise for one in blurred)
         evidence = evidence * (1 - _likeness(own, other, options))
-        evidence[:, find_clicks(mirrored, options)] = 0.0
+        clicks = find_clicks(mirrored, options)
+        evidence[:, clicks] = 0.0
     cost = -_gain(evidence, options)
     reach = max(3, round(options.reach_rows * spectrum.shape[0]))
     weights = path_marginals(
@@ -145,6 +148,7 @@ def trace_envelope(
         contrast=_edge_contrast(smooth, cut, levels, options),
         cut_px=cut,
         width_px=correction.width_px,
+        is_click=clicks,
         levels=levels,
     )
 

@@ -94,7 +94,9 @@ def trace_flow(
     envelope = trace_envelope(grey, mirrored, choice)
     shift = side.first_px - 1.0
     height = np.where(envelope.height_px > 0, envelope.height_px + shift, 0.0)
-    curve = Curve(height, envelope.sd_px, envelope.width_px, envelope.contrast)
+    curve = Curve(
+        height, envelope.sd_px, envelope.width_px, envelope.contrast, envelope.is_click
+    )
     cut = bool(reaching.any()) and not wrapped
     return FlowTrace(curve, envelope, sign, is_unwrapped=wrapped, is_cut=cut)
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tableside.errors import NotMeasurable
-from tableside.imaging.types import Floats
+from tableside.imaging.types import Bools, Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,8 +23,8 @@ class WaveOptions:
     valley: float = 0.80  # two tops with a valley below this share of the lower are two waves
     least_columns: int = 5
     top: float = 0.90  # the peak is a parabola through what lies above this share
-    low: float = 0.30  # below this share of the peak the flank is drawn on as a line
-    high: float = 0.70
+    low: float = 0.25  # below this share of the peak the flank is drawn on as a sine
+    high: float = 0.85
     spread_share: float = 0.35  # of the spread of single columns is left in a peak
     blur_share: float = 0.12  # of the width of the edge: what its correction leaves
     pixel_px: float = 0.35
@@ -39,6 +39,7 @@ class Curve:
     sd_px: Floats
     width_px: Floats
     contrast: Floats  # brightness just inside the edge, as a share of the usual signal
+    is_click: Bools  # columns bridged because a valve clicks there
 
     @property
     def columns(self) -> int:
@@ -132,9 +133,10 @@ def _split(height: Floats, first: int, last: int, options: WaveOptions) -> list[
 def _measure(curve: Curve, height: Floats, ends: tuple[int, int], options: WaveOptions) -> Wave:
     first, last = ends
     peak_at, peak_px, top = _peak(curve.height_px, height, ends, options)
-    rise = _flank(height, first, int(round(peak_at)), peak_px, options)
-    fall = _flank(height[::-1], height.size - 1 - last, height.size - 1 - int(round(peak_at)), peak_px, options)
-    fall = (height.size - 1 - fall[0], height.size - 1 - fall[1], fall[2])
+    clear, end, middle = ~curve.is_click, height.size - 1, round(peak_at)
+    rise = _flank(height, clear, (first, middle), peak_px, options)
+    back = _flank(height[::-1], clear[::-1], (end - last, end - middle), peak_px, options)
+    fall = (end - back[0], end - back[1], back[2])
     area, squares = _integrals(height, rise, fall, options.low * peak_px)
     spread = float(curve.sd_px[top].mean()), float(curve.width_px[top].mean())
     sd = np.sqrt(
@@ -184,30 +186,33 @@ def _peak(
 
 
 def _flank(
-    height: Floats, first: int, peak: int, peak_px: float, options: WaveOptions
+    height: Floats, clear: Bools, span: tuple[int, int], peak_px: float, options: WaveOptions
 ) -> tuple[float, float, float]:
     """Return where the rising flank leaves the baseline, where it is low, and its doubt.
 
-    A line through the flank between two shares of the peak is drawn on to the baseline: below,
-    the wall filter and the echoes of the walls hide the flow.
+    A quarter of a sine through the flank between two shares of the peak is drawn on to the
+    baseline: below, the wall filter and the echoes of the walls hide the flow.
     """
-    low, high = options.low * peak_px, options.high * peak_px
+    first, peak = span
     at = peak
-    while at > first and height[at - 1] > low:
+    while at > first and height[at - 1] > options.low * peak_px:
         at -= 1
     columns = np.arange(at, peak + 1)
-    values = height[at : peak + 1]
-    chosen = values <= high
-    stop = int(np.flatnonzero(~chosen)[0]) if (~chosen).any() else values.size
-    x, y = columns[:stop].astype(np.float64), values[:stop]
-    if x.size < 2 or y[-1] - y[0] < 0.1 * peak_px:
-        slope = (peak - at) / max(peak_px - height[at], 1e-9)
-        return at - slope * height[at], float(at), 1.0
-    slope, start = np.polyfit(y, x, 1)
-    slope = float(np.clip(slope, 0.0, 2 * (x[-1] - x[0] + 1) / max(y[-1] - y[0], 1e-9)))
-    start = float(np.mean(x - slope * y))
-    doubt = float(np.std(x - slope * y - start)) / np.sqrt(x.size / 2)
-    return start, start + slope * low, doubt
+    share = height[columns] / peak_px
+    stop = int(np.flatnonzero(share > options.high)[0]) if (share > options.high).any() else -1
+    columns, share = columns[:stop], share[:stop]
+    seen = clear[columns]
+    if seen.sum() >= 3:
+        columns, share = columns[seen], share[seen]
+    angle = np.arcsin(np.clip(share, 0.0, 1.0))
+    if angle.size < 3 or np.ptp(angle) < 0.15:
+        # too steep for the columns: the flank lies between two of them
+        return at - 0.5, at - 0.5, 1.0
+    slope, start = np.polyfit(angle, columns.astype(np.float64), 1)
+    slope = max(float(slope), 0.0)
+    start = float(np.mean(columns - slope * angle))
+    doubt = float(np.std(columns - slope * angle - start)) / np.sqrt(angle.size / 2)
+    return start, start + slope * float(np.arcsin(options.low)), doubt
 
 
 def _fading(curve: Curve, height: Floats, ends: tuple[int, int], peak_px: float) -> float:
