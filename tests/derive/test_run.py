@@ -56,6 +56,8 @@ def test_an_index_names_its_measurements_and_its_formula() -> None:
     assert found["LVIDDN"].inputs == ("LVIDd", "weight")
     assert found["LVIDDN"].formula == "allometric_index"
     assert found["LVIDDN"].sources == ("cornell2004",)
+    assert found["EF_Teichholz"].sources == ("lang2015", "teichholz1976")
+    assert found["EDVI"].sources == ("serres2008", "teichholz1976", "price1998")
     assert found["LVIDDN"].unit == "{cm/kg^0.294}"
 
 

@@ -108,7 +108,7 @@ PRESSURES = (
         gives="PASP",
         unit="mm[Hg]",
         takes={"ventricle_mmHg": "RVSP", "outflow_m_s": "PV_Vmax"},
-        sources=("csaim", "expertvet"),
+        sources=("expertvet",),
         assumes=("the outflow is narrowed: its drop is taken off",),
     ),
     Formula(
@@ -130,7 +130,7 @@ PRESSURES = (
         gives="PAMP_TR",
         unit="mm[Hg]",
         takes={"systolic_mmHg": "RVSP"},
-        sources=("chemla2004", "csaim"),
+        sources=("chemla2004",),
         assumes=(PEOPLE, FREE_OUTFLOW),
     ),
     Formula(
@@ -191,14 +191,14 @@ FLOW = (
         gives="SVI",
         unit="mL/m2",
         takes={"volume_mL": "SV", "bsa_m2": "BSA"},
-        sources=("brown1991", "price1998"),
+        sources=("brown1991",),
     ),
     Formula(
         function=cardiac_index,
         gives="CI",
         unit="L/min/m2",
         takes={"output_L_min": "CO", "bsa_m2": "BSA"},
-        sources=("brown1991", "price1998"),
+        sources=("brown1991",),
     ),
     Formula(
         function=regurgitant_volume,

@@ -95,7 +95,7 @@ def _volume_index(gives: str, volume: str, assumes: str) -> Formula:
         gives=gives,
         unit="mL/m2",
         takes={"volume_mL": volume, "bsa_m2": "BSA"},
-        sources=("serres2008", "price1998"),
+        sources=("serres2008",),
         assumes=(assumes,),
     )
 

@@ -34,6 +34,12 @@ class Route:
         below = (text for route in self.fed_by.values() for text in route.assumes)
         return tuple(dict.fromkeys((*self.formula.assumes, *below)))
 
+    @property
+    def sources(self) -> tuple[str, ...]:
+        """The publications of every formula on the way, the nearest first."""
+        below = (key for route in self.fed_by.values() for key in route.sources)
+        return tuple(dict.fromkeys((*self.formula.sources, *below)))
+
     def value(self, at: Mapping[str, float]) -> float:
         """Compute the index from the values of its requests."""
         arguments = dict(self.formula.constants)
@@ -109,7 +115,7 @@ def _index(route: Route, exam: Exam) -> Index | None:
         unit=formula.unit,
         formula=formula.name,
         inputs=tuple(dict.fromkeys(one.name for one in inputs.values())),
-        sources=formula.sources,
+        sources=route.sources,
         bound=bound,
         assumptions=(*route.assumes, *_said(formula, inputs), *about_bound),
     )
