@@ -106,7 +106,7 @@ def long_axis(spec: ChamberSpec, contraction: Floats, seed: int) -> ChamberPictu
 def apical(spec: ChamberSpec, contraction: Floats, seed: int) -> ChamberPicture:
     """Return the four chambers seen from the apex."""
     sector = _fitted(spec.sector, SKIN_CM * spec.size + spec.length_cm + 1.1 * spec.atrium_cm)
-    aside_cm = 0.3 * spec.heart.cavity_cm
+    aside_cm = 0.08 * spec.heart.cavity_cm
 
     def paint(place: Place, full: float) -> Anatomy:
         heart = (aside_cm - place[0], place[1] - SKIN_CM * spec.size)

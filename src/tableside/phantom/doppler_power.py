@@ -23,6 +23,7 @@ PULSED_CUT_M_S = 0.070
 CONTINUOUS_CUT_M_S = 0.200
 CLICK_S = 0.004
 CLICK_DB = -4.0
+SLANT = 0.05  # broadening of a beam straight across, as a share of the speed
 FADE_DB = 40.0  # how far an incomplete top fades
 
 
@@ -87,9 +88,9 @@ def _flow_power(wide: Floats, speed: Floats, axis: Axis, spec: "FlowSpec") -> Fl
     kind = flow_kind(spec.flow)
     size = np.abs(speed)
     reference = max(spec.course.peaks_m_s) * spec.cosine
-    slant = 0.12 * np.sin(np.radians(spec.angle_deg)) ** 2
+    slant = SLANT * np.sin(np.radians(spec.angle_deg)) ** 2
     sigma = np.hypot(spec.broadening, slant) * size + 0.4 * axis.m_s_per_row
-    sigma = sigma + (0.05 * reference if kind.tissue else 0.004 * reference)
+    sigma = sigma + (0.03 * reference if kind.tissue else 0.004 * reference)
     along = wide * np.sign(speed)
     edge = normal_share((size - along) / sigma)
     band_m_s = BAND * size

@@ -93,7 +93,7 @@ def near_field(
     layers = [
         Layer(
             top_cm=skin,
-            bottom_cm=epicardium,
+            bottom_cm=flat(epicardium.max(), spec),
             level_db=flat(-4, spec),
             memory_s=0.9,
             fade_db_per_cm=9.0 / spec.size,

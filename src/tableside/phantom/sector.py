@@ -27,7 +27,7 @@ HAZE_SIGMA = 9.0  # side lobes: a weak, wide copy, in beams
 HAZE_DB = -25.0
 MUSCLE_GRAIN_DB = 4.5
 MIRROR_GRAIN_DB = 6.0
-MIRROR_SHARE = 0.17  # a surface seen through a beam of some width
+MIRROR_SHARE = 0.13  # a surface seen through a beam of some width
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

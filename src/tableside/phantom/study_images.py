@@ -45,6 +45,8 @@ from tableside.phantom.ventricle import contraction
 from tableside.phantom.worksheet import Labels
 
 FRAME_S = 1 / 30
+LONG_AXIS_VIEW = "right parasternal long axis, four chambers"
+SHORT_AXIS_VIEW = "right parasternal short axis, papillary muscles"
 SMALL = Sector(rows=216, columns=256, tip_column=128.0)
 MMODES = {
     "left ventricle": (left_ventricle, "right parasternal short axis, chordae"),
