@@ -20,12 +20,16 @@ class BlurOptions:
     reach_rows: float = 0.12  # rows on either side of the edge that are looked at
     top: float = 0.75  # share of the largest height above which is the top of a flow
     flank: float = 0.30  # between this share and ``top`` are its flanks
+    wave: float = 0.20  # of the largest height: what stays above belongs to one wave
+    tall: float = 0.80  # of the largest height: a tall wave
     least_columns: int = 6
     share_at_once: float = 0.29  # k = share_at_once + share_a_grain * (range / grain)
     share_a_grain: float = 0.111  # fitted on spectra with known edges
     least_share: float = 0.35
     most_share: float = 1.15
     steep: float = 1.1  # factor for flanks, where the window of time blurs too
+    white: float = 235.0  # a signal brighter than this has lost its grain
+    white_share: float = 0.60
     narrow: float = 1.0  # factor for a narrow band of speeds (tissue)
 
 
@@ -73,25 +77,53 @@ def correct_edge(grey: Floats, cut: Floats, options: BlurOptions = BlurOptions()
 
     Notes
     -----
-    Columns of alike height and slope share one profile: tops, rising and falling flanks.
-    Between them the offset goes over linearly, and to zero at the baseline.
+    Columns of alike place in their wave share one profile: the tops of tall and of small
+    waves, rising and falling flanks. Between them the offset goes over linearly, and to zero
+    at the baseline.
     """
     high = float(np.quantile(cut, 0.98))
-    share = cut / max(high, 1e-9)
+    peak = _wave_height(cut, options.wave * high)
+    share = cut / np.maximum(peak, 1e-9)
     slope = np.gradient(_smooth(cut))
-    flank = (share > options.flank) & (share < options.top)
-    top = _flank(grey, cut, share >= options.top, options)
+    flank = (share > options.flank) & (share < options.top) & (peak > 0)
+    tall, small = peak >= options.tall * high, (peak > 0) & (peak < options.tall * high)
+    top = _flank(grey, cut, (share >= options.top) & tall, options)
+    low = _flank(grey, cut, (share >= options.top) & small, options) or top
     rise = _steeper(_flank(grey, cut, flank & (slope > 0), options), options) or top
     fall = _steeper(_flank(grey, cut, flank & (slope <= 0), options), options) or top
     zero = np.zeros_like(cut)
-    if top is None or rise is None or fall is None:
+    if top is None or low is None or rise is None or fall is None:
         return Correction(zero, zero, None)
     near_top = np.clip((share - 0.55) / 0.30, 0, 1)
     near_zero = np.clip(share / 0.25, 0, 1)
     beside = np.where(slope > 0, rise.offset_px, fall.offset_px)
     width = np.where(slope > 0, rise.width_px, fall.width_px)
-    offset = near_zero * (near_top * top.offset_px + (1 - near_top) * beside)
-    return Correction(offset, near_top * top.width_px + (1 - near_top) * width, top)
+    above = np.where(tall, top.offset_px, low.offset_px)
+    above_width = np.where(tall, top.width_px, low.width_px)
+    offset = near_zero * (near_top * above + (1 - near_top) * beside)
+    return Correction(offset, near_top * above_width + (1 - near_top) * width, top)
+
+
+def _wave_height(cut: Floats, floor: float) -> Floats:
+    """Return, for every column, the height of the wave it belongs to; 0 between waves.
+
+    A wave ends where the height falls below the floor, or in a valley.
+    """
+    smooth = _smooth(cut, 5)
+    before = np.zeros_like(cut)
+    after = np.zeros_like(cut)
+    for heights, order in ((before, range(cut.size)), (after, range(cut.size - 1, -1, -1))):
+        highest = lowest = 0.0
+        for i in order:
+            lowest = min(lowest, smooth[i])
+            if smooth[i] > 1.4 * lowest and lowest < 0.7 * highest:
+                highest = lowest = smooth[i]  # out of a valley: the next wave
+            if smooth[i] > highest:
+                highest = lowest = smooth[i]
+            if smooth[i] <= floor:
+                highest = lowest = 0.0
+            heights[i] = highest
+    return np.maximum(before, after)
 
 
 def _flank(grey: Floats, cut: Floats, chosen: Bools, options: BlurOptions) -> Flank | None:
@@ -117,6 +149,8 @@ def _flank(grey: Floats, cut: Floats, chosen: Bools, options: BlurOptions) -> Fl
     places = [_crossing(steps, (profile - noise) / span, peak, at) for at in (0.75, 0.5, 0.25)]
     grain = float(np.nanstd(values[enough][max(0, peak - 3) : peak + 4]))
     share = options.share_at_once + options.share_a_grain * span / max(grain, 1.0)
+    if profile[peak] > options.white:
+        share = options.white_share
     share = options.narrow * float(np.clip(share, options.least_share, options.most_share))
     return Flank(places[1], max(places[2] - places[0], 0.5), share)
 

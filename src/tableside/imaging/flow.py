@@ -27,7 +27,7 @@ class FlowOptions:
     level: float = 0.45  # between noise and signal, from which a pixel is signal
     clutter_rows: float = 0.3  # of an unwrapped flow only this part is compared with its mirror
     least_signal: float = 0.0015  # share of the pixels of a side that must be signal
-    tissue: BlurOptions = BlurOptions(narrow=1.65)  # a narrow band of speeds, no filled area
+    tissue: BlurOptions = BlurOptions(narrow=1.5)  # a narrow band of speeds, no filled area
 
 
 @dataclass(frozen=True, slots=True)
