@@ -31,7 +31,7 @@ def judge(exam: Exam) -> Judgement | str:
     if wrong >= DOUBTFUL:
         message += (
             f": {over:.2f} m/s ({over / sd:.1f} SD) faster than such an atrium lets "
-            "expect. Likely "
+            "expect. Likely, "
             "in order: LA:Ao too small (phase, oblique aorta); E and A fused; an acute "
             "leak; anaemia or fever."
         )

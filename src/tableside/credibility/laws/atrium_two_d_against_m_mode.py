@@ -26,7 +26,7 @@ def judge(exam: Exam) -> Judgement | str:
     message = f"LA:Ao {two_d.value:.2f} on 2-D and {m_mode.value:.2f} on M-mode"
     if wrong >= DOUBTFUL:
         message += (
-            f": {100 * abs(off):.0f} % ({abs(off) / sd:.1f} SD) from the usual tenth. Likely "
+            f": {100 * abs(off):.0f} % ({abs(off) / sd:.1f} SD) from the usual tenth. Likely, "
             "in order: the M-line cuts the auricle; wrong phase on 2-D; a pulmonary vein "
             "included."
         )

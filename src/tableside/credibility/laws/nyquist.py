@@ -37,7 +37,7 @@ def judge(exam: Exam) -> Judgement | None:
     if wrong >= DOUBTFUL:
         message += (
             ": the top is probably cut or folded over, and the true peak higher. "
-            "Likely causes, "
+            "Likely, "
             "in order: baseline too close; scale too small; pulsed wave beyond its limit."
         )
     else:

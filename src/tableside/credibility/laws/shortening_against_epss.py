@@ -30,7 +30,7 @@ def judge(exam: Exam) -> Judgement | str:
     gap_mm = 10 * gap.value
     weight = exam.patient.weight_kg or 0.0
     limit = GIANT_MM if weight >= GIANT_KG else NORMAL_MM
-    sd = hypot(MODEL_MM, 10 * gap.sd)
+    sd = hypot(MODEL_MM, gap.share * min(gap_mm, limit))  # were it as it should be
     off = 0.0
     if shortening.value >= GOOD_FS:
         off = max(0.0, gap_mm - limit)

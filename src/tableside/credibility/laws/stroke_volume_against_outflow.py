@@ -8,7 +8,7 @@ Sources: stroke volumes at several sites in 90 healthy dogs (svsites, docs/check
 ratio a design choice; Doppler 11 to 14 %, ventricle 12 to 15 % computed.
 """
 
-from math import hypot, log
+from math import hypot
 
 from tableside.credibility.evidence import Seen, files_of, seen
 from tableside.credibility.fault import probability_wrong
@@ -16,8 +16,8 @@ from tableside.credibility.law import Judgement, Law
 from tableside.model import Exam
 
 LOW, HIGH = 0.75, 1.6
-MODEL_SPREAD = 0.12  # a volume from lengths [methods: Teichholz 12 %, discs alike]
-FAULT_SPREAD = 0.6
+MODEL_SPREAD = 0.12  # a volume from lengths; share; design
+FAULT_SHARE = 0.8  # of the outflow volume
 
 
 def judge(exam: Exam) -> Judgement | str:
@@ -33,9 +33,9 @@ def judge(exam: Exam) -> Judgement | str:
         return "The ventricle does not shrink by these volumes; see systole-below-diastole."
     has_leak = seen(exam, "MR_Vmax") is not None
     ratio = ventricle / outflow.value
-    off = _beyond(ratio, has_leak=has_leak)
-    sd = hypot(MODEL_SPREAD, hypot(full.sd_same, empty.sd_same) / ventricle, outflow.share)
-    wrong = probability_wrong(off, sd, FAULT_SPREAD)
+    off, bound = _beyond(ratio, has_leak=has_leak)
+    sd = hypot(full.sd_same, empty.sd_same, MODEL_SPREAD * ventricle, bound * outflow.sd)
+    wrong = probability_wrong(off * outflow.value, sd, FAULT_SHARE * outflow.value)
     allowed = f"at least {LOW:g}" if has_leak else f"{LOW:g} to {HIGH:g}"
     message = (
         f"Stroke volume {ventricle:.0f} mL by the ventricle ({full.name}) and "
@@ -45,7 +45,8 @@ def judge(exam: Exam) -> Judgement | str:
         message += "."
     else:
         message += (
-            f"; {abs(off) / sd:.1f} SD outside. Likely, in order: outflow diameter (its "
+            f"; {abs(off) * outflow.value:.0f} mL, {abs(off) * outflow.value / sd:.1f} "
+            "SD outside. Likely, in order: outflow diameter (its "
             "error counts twice); ventricle foreshortened; gate not at the level of "
             "the diameter."
         )
@@ -59,10 +60,13 @@ def judge(exam: Exam) -> Judgement | str:
     )
 
 
-def _beyond(ratio: float, *, has_leak: bool) -> float:
+def _beyond(ratio: float, *, has_leak: bool) -> tuple[float, float]:
+    """Return how far the ratio is outside, and the bound that it is compared with."""
     if ratio < LOW:
-        return log(ratio / LOW)
-    return log(ratio / HIGH) if ratio > HIGH and not has_leak else 0.0
+        return ratio - LOW, LOW
+    if ratio > HIGH and not has_leak:
+        return ratio - HIGH, HIGH
+    return 0.0, min(ratio, HIGH)
 
 
 def _volumes(exam: Exam) -> tuple[Seen, Seen] | None:
