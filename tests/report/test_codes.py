@@ -1,11 +1,13 @@
 """The codes of the report against pydicom's copy of the context groups of DICOM PS3.16."""
 
 import tomllib
+from functools import cache
 from importlib.resources import files
 
 import pytest
 from pydicom.sr import _cid_dict, _concepts_dict
 
+from tableside.derive.catalogue import FORMULAS
 from tableside.model import Index, quantities
 from tableside.report.codes import coding_of, private_code, site_titles
 
@@ -25,6 +27,7 @@ SECTION_GROUPS = {
 }
 # Not in the group of their section, which is extensible: their group is named beside them.
 ELSEWHERE = {"TAPSE": 12300, "PEP": 12300, "MAPSE": 12304}
+OF_THE_PATIENT = {"BSA": ["LN", "8277-6", "Body Surface Area"]}  # TID 3602 row 7, TID 5201
 TABLE_GROUPS = {
     "part": 12236,
     "flow": 12221,
@@ -36,6 +39,7 @@ TABLE_GROUPS = {
 }
 
 
+@cache
 def group(cid: int) -> dict[tuple[str, str], str]:
     """Return a context group as (scheme, value) to meaning."""
     found = {}
@@ -54,7 +58,11 @@ def coded_entries() -> list[tuple[str, dict]]:
 
 @pytest.mark.parametrize(
     ("name", "entry"),
-    [(name, entry) for name, entry in coded_entries() if "concept" in entry],
+    [
+        (name, entry)
+        for name, entry in coded_entries()
+        if "concept" in entry and name not in OF_THE_PATIENT
+    ],
     ids=lambda value: value if isinstance(value, str) else "",
 )
 def test_a_concept_is_in_the_group_of_its_section(name: str, entry: dict) -> None:
@@ -68,6 +76,16 @@ def test_other_codes_are_in_their_group(table: str) -> None:
     known = group(TABLE_GROUPS[table])
     for scheme, value, meaning in CODES[table].values():
         assert known[scheme, value] == meaning
+
+
+@pytest.mark.parametrize("name", OF_THE_PATIENT)
+def test_what_describes_the_patient_has_the_code_of_its_row(name: str) -> None:
+    assert CODES["index"][name]["concept"] == OF_THE_PATIENT[name]
+
+
+def test_every_index_has_words() -> None:
+    computed = {formula.gives for formula in FORMULAS}
+    assert computed <= {name for name, entry in CODES["index"].items() if entry["words"]}
 
 
 def test_every_quantity_has_a_coding() -> None:

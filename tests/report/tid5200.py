@@ -5,7 +5,8 @@ from collections.abc import Iterator
 from pydicom import Dataset
 
 # Root rows in their order (the order is significant): DICOM PS3.16 TID 5200, edition 2020a,
-# rows 1-8, and the observation context of TID 1001. (value, scheme) -> rank, relationship, value type.
+# rows 1-8, and the observation context of TID 1001.
+# (value, scheme) -> rank, relationship, value type.
 ROOT_ROWS = {
     ("121049", "DCM"): (1, "HAS CONCEPT MOD", "CODE"),
     ("121005", "DCM"): (2, "HAS OBS CONTEXT", "CODE"),

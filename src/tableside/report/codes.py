@@ -11,6 +11,7 @@ from typing import Any
 from tableside.errors import DataError
 from tableside.model import Image, Index, Measurement, Mode, RegionKind, quantities
 
+PATIENT = "patient"  # where an index belongs to the animal and not to a part of the heart
 LONGEST_VALUE, LONGEST_MEANING = 16, 64  # SH and LO; DICOM PS3.5 Table 6.2-1
 ANNULUS = {
     "mitral annulus septal": "septal_annulus",
@@ -104,16 +105,22 @@ def coding_of(one: Measurement | Index, images: Sequence[Image] = ()) -> Coding:
     return coding
 
 
+def words_of(one: Index) -> str:
+    """Return what an index is called in words."""
+    entry = _file()["index"].get(one.name, {})
+    return str(entry.get("words", one.formula.replace("_", " ")))
+
+
 def _coding_of_index(one: Index) -> Coding:
     entry = _file()["index"].get(one.name)
-    meaning = f"{one.name}: {one.formula.replace('_', ' ')}"
+    meaning = f"{one.name}: {words_of(one)}"
     if entry is not None:
         return _coding(entry, one.name, meaning)
     return Coding(site=_site_of(one.inputs), concept=private_code(one.name, meaning))
 
 
 def _coding(entry: Mapping[str, Any], name: str, meaning: str) -> Coding:
-    given = dict(entry)
+    given = {key: value for key, value in entry.items() if key != "words"}
     concept = given.pop("concept", None)
     return Coding(concept=Coded(*concept) if concept else private_code(name, meaning), **given)
 

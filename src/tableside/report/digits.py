@@ -2,8 +2,6 @@
 
 from math import floor, isfinite, log10
 
-from tableside.units import text
-
 MINUS = "\u2212"
 NEVER_MORE = 4  # decimals; past that a reader sees noise
 
@@ -14,15 +12,17 @@ def significant(value: float, digits: int = 6) -> float:
 
 
 def decimals(sd: float, value: float) -> int:
-    """Return the decimals worth writing: two figures of the standard deviation.
+    """Return the decimals worth writing: those that the standard deviation leaves standing.
 
-    Without a standard deviation, three figures of the value. Source of the rule: GUM (JCGM
-    100:2008), 7.2.6: at most two significant digits of the uncertainty.
+    One figure of the standard deviation, two where it begins with a 1; two decimals are enough
+    for a value above 0.5. Without a standard deviation, three figures of the value. Source of
+    the rule: GUM (JCGM 100:2008), 7.2.6: at most two significant digits of the uncertainty.
     """
-    leading, figures = (sd, 2) if sd > 0 else (abs(value), 3)
+    leading, figures = (sd, 2 if f"{sd:e}"[0] == "1" else 1) if sd > 0 else (abs(value), 3)
     if not leading or not isfinite(leading):
         return 2
-    return min(NEVER_MORE, max(0, figures - 1 - floor(log10(leading))))
+    most = 2 if abs(value) >= 0.5 else NEVER_MORE
+    return min(most, max(0, figures - 1 - floor(log10(leading))))
 
 
 def written(value: float, places: int) -> str:
@@ -39,12 +39,6 @@ def with_sd(value: float, sd: float) -> str:
     return f"{written(value, places)} ± {written(sd, places)}" if sd else written(value, places)
 
 
-def with_unit(number: str, unit: str) -> str:
-    """Put the unit behind a number; a percent sign stands close, a ratio has none."""
-    name = text(unit)
-    return f"{number}{name}" if name == "%" else f"{number} {name}".rstrip()
-
-
 def in_words(probability: float) -> str:
     """Say how likely something is.
 
@@ -54,6 +48,7 @@ def in_words(probability: float) -> str:
         (0.99, "virtually certain"),
         (0.90, "very likely"),
         (0.66, "likely"),
+        (0.50, "more likely than not"),
         (0.33, "about as likely as not"),
         (0.10, "unlikely"),
         (0.01, "very unlikely"),
@@ -62,9 +57,9 @@ def in_words(probability: float) -> str:
 
 
 def percent(probability: float) -> str:
-    """Return a probability as a person reads it, never 0 or 100 %."""
+    """Return a probability as a person reads it, never 0 or 100 %; it does not break."""
     if probability < 0.01:
-        return "<1 %"
+        return "<1\u00a0%"
     if probability > 0.99:
-        return ">99 %"
-    return f"{100 * probability:.0f} %"
+        return ">99\u00a0%"
+    return f"{100 * probability:.0f}\u00a0%"

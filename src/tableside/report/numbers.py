@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from math import isfinite
 from typing import Any
 
-from tableside.model import Z90, Beat, Image, Index, Measurement, Number, Reading, Verdict
+from tableside.model import Z90, Beat, Image, Index, Measurement, Number, Reading
 from tableside.report.codes import Coded, Coding, coding_of, mode_of
 from tableside.report.content import (
     NAMES,
@@ -27,6 +27,7 @@ from tableside.report.content import (
     with_children,
     words,
 )
+from tableside.report.doubt import checks_against
 from tableside.units import convert
 
 LOWER_BOUND = "A lower bound: the true value can only be higher."
@@ -125,11 +126,9 @@ def _properties(one: Number, writer: _Writer) -> list[Any]:
 def _remarks(one: Number, name: str, reading: Reading) -> list[Any]:
     """Return what an importer must not lose: a bound, and a check that was not passed."""
     said = [LOWER_BOUND] if one.bound == "lower" else []
-    doubted = (Verdict.FAILS, Verdict.DOUBTFUL)
     said += [
         f"{check.verdict.capitalize()}: {check.message}"
-        for check in reading.checks
-        if check.verdict in doubted and name in check.about
+        for check in checks_against(reading, name)
     ]
     return [words(NAMES["Comment"], text, PROPERTY) for text in said]
 

@@ -67,7 +67,7 @@ def study_json(reading: Reading) -> str:
             }
             for one in reading.traces
         ],
-        "notes": [*study.notes, *reading.notes],
+        "notes": list(dict.fromkeys([*study.notes, *reading.notes])),
         "cautions": list(cautions(reading)),
     }
     spread_out = json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False)

@@ -11,7 +11,7 @@ from typing import Any
 
 from tableside.errors import InputError
 from tableside.model import Reading
-from tableside.report.codes import Coded, site_titles
+from tableside.report.codes import PATIENT, Coded, site_titles
 from tableside.report.content import (
     MODIFIER,
     NAMES,
@@ -48,6 +48,7 @@ def tree(reading: Reading, template: str, version: str) -> Any:
 
 def _echo_report(reading: Reading, version: str) -> Any:
     """Return the tree of TID 5200, rows in their order."""
+    numbers = coded_numbers(reading)
     root = Coded("DCM", "125200", "Adult Echocardiography Procedure Report")
     procedure = coded(Coded("DCM", "125203", "Acquisition Protocol"), TRANSTHORACIC, "CONTAINS")
     return container(
@@ -56,9 +57,9 @@ def _echo_report(reading: Reading, version: str) -> Any:
             _language(),
             *observation_context(reading.exam.patient, version),
             container(Coded("DCM", "121064", "Current Procedure Descriptions"), [procedure]),
-            *_patient_characteristics(reading),
+            *_patient_characteristics(reading, numbers),
             *_image_library(reading),
-            *_sections(coded_numbers(reading)),
+            *_sections(numbers),
             *_conclusions(reading),
         ],
         template="5200",
@@ -87,8 +88,8 @@ def _language() -> Any:
     return coded(name, Coded("RFC5646", "en", "English"), MODIFIER)
 
 
-def _patient_characteristics(reading: Reading) -> list[Any]:
-    """Return TID 5201: what later rows of an importer may lean on."""
+def _patient_characteristics(reading: Reading, numbers: Sequence[CodedNumber]) -> list[Any]:
+    """Return TID 5201: weight, body surface and blood pressure."""
     visit, patient = reading.exam.visit, reading.exam.patient
     rows = []
     if patient.weight_kg is not None:
@@ -97,6 +98,7 @@ def _patient_characteristics(reading: Reading) -> list[Any]:
     if pressure is not None:
         name = Coded("SCT", "271649006", "Systolic Blood Pressure")
         rows.append(number(name, pressure, "mm[Hg]"))
+    rows += _items(one for one in numbers if one.coding.site == PATIENT)
     title = Coded("DCM", "121118", "Patient Characteristics")
     return [container(title, rows)] if rows else []
 
@@ -153,7 +155,7 @@ def _tracked_group(one: CodedNumber) -> Any:
             UIDRefContentItem(
                 tracked, derived_uid("number", one.id), relationship_type="HAS OBS CONTEXT"
             ),
-            finding_site(one.coding.site),
+            *([finding_site(one.coding.site)] if one.coding.site != PATIENT else []),
             *one.items,
         ],
     )
