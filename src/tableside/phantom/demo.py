@@ -30,7 +30,6 @@ def demo_spec() -> StudySpec:
             breed="Cavalier King Charles Spaniel",
             sex=Sex.FEMALE_NEUTERED,
             birth_date=dt.date(2017, 4, 18),
-            weight_kg=WEIGHT_KG,
             owner="Mara Alderquist",
         ),
         visit=Visit(
@@ -43,6 +42,7 @@ def demo_spec() -> StudySpec:
             signs=("occasional cough",),
             ascites=False,
         ),
+        weight_kg=WEIGHT_KG,
         clinic="Quillmere Animal Clinic",
         heart_rate=118.0,
         fractional_shortening=0.44,

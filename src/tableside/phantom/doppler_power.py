@@ -23,7 +23,7 @@ PULSED_CUT_M_S = 0.070
 CONTINUOUS_CUT_M_S = 0.200
 CLICK_S = 0.004
 CLICK_DB = -4.0
-SLANT = 0.05  # broadening of a beam straight across, as a share of the speed
+SLANT = 0.03  # broadening of a beam straight across, as a share of the speed
 FADE_DB = 40.0  # how far an incomplete top fades
 
 

@@ -36,7 +36,7 @@ def write_study(folder: Path, spec: StudySpec, seed: int) -> dict[str, float]:
     folder.mkdir(parents=True, exist_ok=True)
     date = spec.visit.date or dt.date(2026, 1, 1)
     exam = Examination(
-        patient=spec.patient,
+        patient=spec.dog,
         start=dt.datetime.combine(date, dt.time(10, 5)),
         clinic=spec.clinic,
         seed=seed,
@@ -47,7 +47,7 @@ def write_study(folder: Path, spec: StudySpec, seed: int) -> dict[str, float]:
         write_object(folder / picture.file, picture.screen, exam, picture.stored)
         truth |= {name: value for name, value in picture.truth.items() if name not in truth}
         made.append(picture.labels)
-    text = worksheet(spec.patient, spec.visit, made)
+    text = worksheet(spec.dog, spec.visit, made)
     (folder / "worksheet.toml").write_text(text, encoding="utf-8")
     return truth
 

@@ -119,7 +119,7 @@ class _Job:
         )
 
     def captions(self, *beside: str) -> Captions:
-        patient = self.spec.patient
+        patient = self.spec.dog
         name = f"{patient.name}  {patient.id}  {patient.weight_kg:g} kg"
         date = self.spec.visit.date
         right = f"{date:%Y-%m-%d}" if date else ""

@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from tableside.model import Patient, Sex, Species, Visit
 
@@ -37,11 +37,12 @@ class StudySpec:
     patient: Patient = field(
         default_factory=lambda: Patient(
             id="P-0001", name="Pebble", species=Species.DOG, sex=Sex.FEMALE_NEUTERED,
-            breed="mixed breed", birth_date=dt.date(2019, 3, 8), weight_kg=10.0,
+            breed="mixed breed", birth_date=dt.date(2019, 3, 8),
             owner="Ona Fernlight",
         )
     )  # fmt: skip
     visit: Visit = field(default_factory=lambda: Visit(date=dt.date(2026, 3, 14)))
+    weight_kg: float = 10.0
     clinic: str = "Quillmere Animal Clinic"
     heart_rate: float = 108.0
     rhythm: str = "sinus"
@@ -56,10 +57,10 @@ class StudySpec:
     dropout: float = 0.03
     chorda: bool = True
     caliper_sd_px: float = 0.7
-    clip_frames: int = 24
+    clip_frames: int = 20
     coding: str = "jpeg"
 
     @property
-    def weight_kg(self) -> float:
-        """Body weight; every size follows from it."""
-        return self.patient.weight_kg or 10.0
+    def dog(self) -> Patient:
+        """The patient with the weight that every size follows from."""
+        return replace(self.patient, weight_kg=self.weight_kg)
