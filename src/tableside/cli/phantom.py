@@ -10,4 +10,6 @@ from tableside.phantom.study import StudySpec, make_study
 def make(out: Path, *, seed: int, weight_kg: float) -> None:
     """Make a study in ``out`` and say where its truth lies."""
     make_study(out, StudySpec(weight_kg=weight_kg), seed)
-    Console().print(f"Images and worksheet: {out}")
+    console = Console(soft_wrap=True)
+    console.print(f"Images and worksheet: {out}")
+    console.print(f"What is true of them: {out.with_name(f'{out.name}-truth.toml')}")

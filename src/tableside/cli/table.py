@@ -1,18 +1,22 @@
 """What a person sees in the terminal: conclusions first, then doubts, then the numbers."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
+from rich.box import SIMPLE_HEAD
 from rich.console import Console
 from rich.markup import escape
+from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
 from tableside.cli.app import CAUTION
-from tableside.model import Check, Finding, Number, Reading, Reference, Verdict
+from tableside.model import Check, Finding, Index, Number, Reading, Reference, Verdict
+from tableside.model.citations import citation
 from tableside.units import text
 
-BAND_CELLS = 15
+BAND_CELLS = 12
+DOUBT = 0.2  # from this probability on a number carries its mark in the table
 MARKS = {Verdict.FAILS: "✗ not credible", Verdict.DOUBTFUL: "? doubtful"}
 
 
@@ -24,8 +28,11 @@ def show(reading: Reading, written: Sequence[Path], console: Console | None = No
     doubts = [check for check in reading.checks if check.verdict in MARKS]
     _list(console, "Doubts, worst first", map(_doubt, doubts))
     if reading.exam.measurements:
+        console.print("\n[bold]Numbers[/bold] [dim](± is one standard deviation)[/dim]")
         console.print(_numbers(reading, doubts))
-    _list(console, "Views missing from a complete study", _missing_views(reading))
+        console.print(_further(reading, doubts))
+        _list(console, "Where the usual intervals come from", _sources(reading, doubts))
+    _list(console, "A complete study also has", _incomplete(reading))
     _list(console, "Not used", map(_rejected, reading.exam.study.rejected))
     _list(console, "Notes", map(escape, reading.notes))
     _list(console, "Written", (escape(str(path)) for path in written))
@@ -50,11 +57,7 @@ def _list(console: Console, title: str, lines: Iterator[str]) -> None:
     if items:
         console.print(f"\n[bold]{title}[/bold]")
     for item in items:
-        grid = Table.grid(padding=(0, 1))
-        grid.add_column(width=2, justify="right")
-        grid.add_column(overflow="fold")
-        grid.add_row("•", item)
-        console.print(grid)
+        console.print(Padding(f"• {item}", (0, 0, 0, 1)))
 
 
 def _finding(finding: Finding) -> str:
@@ -76,11 +79,14 @@ def _doubt(check: Check) -> str:
     return "\n".join(lines)
 
 
-def _missing_views(reading: Reading) -> Iterator[str]:
-    absent = [item for item in reading.protocol if item.state != "present"]
-    for item in absent:
-        why = f" ({item.why})" if item.why else ""
-        yield escape(f"{item.view}: {item.state}{why}")
+def _incomplete(reading: Reading) -> Iterator[str]:
+    groups: dict[str, list[str]] = {}
+    for item in reading.protocol:
+        if item.state != "present":
+            why = f", {item.why}" if item.why else ""
+            groups.setdefault(f"{item.state}{why}", []).append(item.view)
+    for reason, views in groups.items():
+        yield escape(f"{reason}: {'; '.join(views)}")
 
 
 def _rejected(item: object) -> str:
@@ -88,42 +94,77 @@ def _rejected(item: object) -> str:
 
 
 def _numbers(reading: Reading, doubts: Sequence[Check]) -> Table:
-    table = Table(title="\nNumbers (value ± standard deviation)", title_justify="left")
-    table.title_style = "bold"
-    table.add_column("quantity", no_wrap=True)
-    table.add_column("value", justify="right", no_wrap=True)
-    table.add_column("unit", no_wrap=True)
+    table = Table(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1))
+    table.add_column("quantity", overflow="fold")
+    table.add_column("value ± sd", justify="right", no_wrap=True)
+    table.add_column("", no_wrap=True)
     table.add_column("usual", justify="right", no_wrap=True)
-    table.add_column("low ├──┤ high", no_wrap=True)
-    table.add_column("source", overflow="fold")
-    doubted = {
-        name: MARKS[check.verdict][0] for check in reversed(doubts) for name in check.about
-    }
-    for measurement in reading.exam.measurements:
-        how = "" if measurement.method == "automatic" else " (by hand)"
-        detail = f" {measurement.detail}" if measurement.detail else ""
-        name = f"{measurement.quantity}{detail}{how}"
-        table.add_row(*_row(name, measurement, doubted.get(measurement.quantity, "")))
-    if reading.exam.indices:
-        table.add_section()
-    for index in reading.exam.indices:
-        table.add_row(*_row(index.name, index, doubted.get(index.name, "")))
+    table.add_column("low ├─┤ high", no_wrap=True)
+    table.add_column("from", justify="right", no_wrap=True)
+    marks = _marks(reading, doubts)
+    cited = _cited(reading, marks)
+    for one in reading.exam.measurements:
+        by_hand = "by hand" if one.method == "caliper" else None
+        name = " ".join(filter(None, (one.quantity, one.detail, by_hand)))
+        table.add_row(*_row(name, one, marks.get(one.quantity, ""), cited))
+    table.add_section()
+    for index in _telling(reading, marks):
+        table.add_row(*_row(index.name, index, marks.get(index.name, ""), cited))
     return table
 
 
-def _row(name: str, number: Number, mark: str) -> tuple[str, ...]:
-    reference = number.references[0] if number.references else None
+def _cited(reading: Reading, marks: Mapping[str, str]) -> list[str]:
+    """Return the sources of the intervals in the table, in the order of their appearance."""
+    numbers: list[Number] = [*reading.exam.measurements, *_telling(reading, marks)]
+    return list(dict.fromkeys(one.references[0].source for one in numbers if one.references))
+
+
+def _sources(reading: Reading, doubts: Sequence[Check]) -> Iterator[str]:
+    for number, key in enumerate(_cited(reading, _marks(reading, doubts)), start=1):
+        yield escape(f"{number}  {citation(key).text}")
+
+
+def _telling(reading: Reading, marks: Mapping[str, str]) -> list[Index]:
+    """Return the indices with an interval, a doubt or a part in a finding."""
+    used = {one.split()[0] for finding in reading.findings for one in finding.inputs if one}
+    return [
+        index
+        for index in reading.exam.indices
+        if index.references or index.name in marks or index.name in used
+    ]
+
+
+def _further(reading: Reading, doubts: Sequence[Check]) -> str:
+    """Name the indices that the table leaves out; all of them are in study.json."""
+    shown = {index.name for index in _telling(reading, _marks(reading, doubts))}
+    names = [index.name for index in reading.exam.indices if index.name not in shown]
+    return f"[dim]Also in study.json: {escape(', '.join(names))}[/dim]" if names else ""
+
+
+def _marks(reading: Reading, doubts: Sequence[Check]) -> dict[str, str]:
+    """Return the mark of each doubted number, and of what was computed from one."""
+    marks: dict[str, str] = {}
+    for check in doubts:
+        share = check.probability_unusable
+        if check.about and share is not None and share >= DOUBT:
+            marks.setdefault(check.about[0], MARKS[check.verdict][0])
+    for index in reading.exam.indices:
+        inherited = [marks[name] for name in index.inputs if name in marks]
+        if inherited:
+            marks.setdefault(index.name, inherited[0])
+    return marks
+
+
+def _row(name: str, number: Number, mark: str, cited: list[str]) -> tuple[str, ...]:
     digits = _digits(number.sd)
     at_least = "≥ " if number.bound == "lower" else ""
     value = f"{at_least}{number.value:.{digits}f} ± {number.sd:.{digits}f}"
-    return (
-        escape(f"{mark} {name}".strip()),
-        value,
-        text(number.unit),
-        "" if reference is None else _limits(reference, digits),
-        "" if reference is None else _band(reference, number.value),
-        "" if reference is None else reference.source,
-    )
+    row = (escape(f"{mark} {name}".strip()), value, text(number.unit))
+    if not number.references:
+        return (*row, "", "", "")
+    reference = number.references[0]
+    limits, band = _limits(reference, digits), _band(reference, number.value)
+    return (*row, limits, band, str(cited.index(reference.source) + 1))
 
 
 def _digits(sd: float) -> int:
@@ -143,7 +184,7 @@ def _limits(reference: Reference, digits: int) -> str:
 
 
 def _band(reference: Reference, value: float) -> str:
-    """Draw the usual interval in the middle third and the value where it falls."""
+    """Draw the usual interval over the middle cells and the value where it falls."""
     if reference.low is None or reference.high is None:
         return ""
     third = BAND_CELLS // 3
