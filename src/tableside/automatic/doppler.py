@@ -1,5 +1,6 @@
 """Measure a spectral Doppler image by the flow that its label names."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -103,7 +104,9 @@ def _read(
     found, said = READERS[task.flow](task)
     if any(flow.is_unwrapped for flow in flows.values()):
         notes.append("the flow was faster than the scale and has been unwrapped; shift the baseline")
-    traces = tuple(_trace(image, region, left, flow) for flow in flows.values())
+    traces = tuple(
+        _trace(image, region, left, flow, waves[one]) for one, flow in flows.items()
+    )
     return found, [*notes, *said], traces
 
 
@@ -187,13 +190,18 @@ def _measure(
     return tuple(measurements), missing
 
 
-def _trace(image: Image, region: Region, left: int, flow: FlowTrace) -> Trace:
+def _trace(
+    image: Image, region: Region, left: int, flow: FlowTrace, waves: Sequence[Wave]
+) -> Trace:
+    """Return the line to show: the waves, and the baseline between them."""
     height = flow.curve.height_px
+    shown = np.zeros_like(height)
+    for wave in waves:
+        part = slice(wave.first, wave.last + 1)
+        shown[part] = np.maximum(shown[part], height[part])
     step = max(1, -(-height.size // MOST_POINTS))
-    rows = region.baseline_row - flow.sign * height
-    points = tuple(
-        (float(left + i), float(rows[i])) for i in np.arange(0, height.size, step)
-    )
+    rows = region.baseline_row - flow.sign * shown
+    points = tuple((float(left + i), float(rows[i])) for i in range(0, height.size, step))
     return Trace(file=image.file, frame=image.frames - 1, name="envelope", points=points)
 
 

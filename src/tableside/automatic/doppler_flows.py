@@ -34,6 +34,7 @@ LOST_TOP = 0.55  # a top this much dimmer than its flanks is incomplete
 OVERLAP = 0.5  # A that begins on E above this share of its own height is not A alone
 DT_SD, PEAK_TIME_SD = 1.2, 2.0  # columns; measured on drawn spectra
 RISE_SD_S = 0.003
+TIP = 1.04  # a leak begins with a sharp tip: its fall drawn back may exceed the top by this
 
 CUT = "cut by the edge of the picture"
 
@@ -78,13 +79,21 @@ class Task:
 
     def use(self, beat: BeatWindow, *waves: Wave) -> Use:
         """Say whether a beat and the waves read in it may be used."""
-        if self.beats and self.rhythm is not None and beat.index >= 0:
-            reason = self.rhythm.r_waves[beat.index].reason
-            if reason is not None:
-                return Use(reason=reason)
-        if any(not wave.is_whole for wave in waves):
-            return Use(reason=CUT)
-        return Use()
+        reason = self._rhythm_reason(beat)
+        if reason is None and any(not wave.is_whole for wave in waves):
+            reason = CUT
+        return Use(reason=reason)
+
+    def _rhythm_reason(self, beat: BeatWindow) -> str | None:
+        if not self.beats or self.rhythm is None:
+            return None
+        waves = self.rhythm.r_waves
+        if beat.index >= 0 and waves[beat.index].reason is not None:
+            return waves[beat.index].reason
+        following = waves[beat.index + 1 : beat.index + 2]
+        if following and following[0].reason == "premature beat":
+            return "cut short by a premature beat"
+        return None
 
 
 def read_inflow(task: Task) -> tuple[list[Found], list[str]]:
@@ -171,12 +180,14 @@ def read_leak(task: Task) -> tuple[list[Found], list[str]]:
         if wave is None:
             continue
         use = task.use(beat, wave)
-        peaks.append(_peak(ruler, wave, use))
         used += [wave] if use.is_used else []
         try:
             fall = long_fall(curve, wave)
         except NotMeasurable:
+            peaks.append(_peak(ruler, wave, use))
             continue
+        peak_px = max(wave.peak_px, min(fall.height_px, TIP * wave.peak_px))
+        peaks.append(velocity_beat(ruler, wave.peak_at, peak_px, wave.peak_sd_px, use))
         if aortic and fall.per_column > 0:
             start = (fall.start, fall.height_px)
             second.append(half_time_beat(ruler, start, fall.per_column, fall.relative_sd, use))

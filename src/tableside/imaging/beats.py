@@ -28,7 +28,7 @@ class BeatOptions:
     least_snr: float = 2.5  # slope of the R waves over the median slope
     premature: float = 0.80  # an interval below this share of the usual one comes too early
     pause: float = 1.10  # an interval above this share of the usual one is a pause
-    alike: float = 0.80  # correlation of two QRS complexes of one origin
+    alike: float = 0.90  # correlation of two QRS complexes of one origin
     irregular: float = 0.18  # spread of the intervals, as a share, from which it is said
     timing_px: float = 0.35  # standard deviation of a top, columns (drawn records, measured)
 

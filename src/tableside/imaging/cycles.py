@@ -18,6 +18,8 @@ AFTER_SYSTOLE_S = 0.20  # R wave to the start of diastolic regurgitation; memory
 SHORTEST_S = 0.20  # no beat is shorter
 USUAL_RR_S = 0.55  # when a single R wave is there
 ATRIAL_S = 0.17  # the atrial wave peaks this near to the next R wave
+ATRIAL_LASTS_S = 0.125  # and begins no sooner than this before it
+JOINS_S = 0.045  # a wave that ends later than this before the next R wave holds the atrial one
 LATE_S = 0.05  # and at most this long after it
 SYSTOLE_SHARE = 0.62  # of the interval: a systolic wave peaks before this
 DIASTOLE_SHARE = 0.26  # and a diastolic one after this
@@ -83,9 +85,9 @@ def filling_waves(
     early, late = inside[0], inside[-1]
     if early is not late:
         return early, late if late.peak_at >= atrial_from else None
-    lasts = early.end >= beat.next_r - 0.035 / s_per_column
-    if early.peak_at >= atrial_from:
-        return (early, early) if early.start < beat.r + 0.55 * beat.rr else (None, early)
+    if early.start >= beat.next_r - ATRIAL_LASTS_S / s_per_column:
+        return None, early
+    lasts = early.end >= beat.next_r - JOINS_S / s_per_column
     return (early, early) if lasts else (early, None)
 
 
