@@ -173,7 +173,7 @@ def _paint_chambers(spec: ChamberSpec, place: Place, heart: Place, full: float) 
     """Paint the chambers; ``heart`` is across (right heart positive) and along."""
     canvas = _background(spec, place)
     u, v = heart
-    left, wall = spec.heart, spec.heart.wall_cm
+    left = spec.heart
     radius = float(left.cavity_at(np.array(full))) / 2
     thick = float(left.wall_at(np.array(full)))
     base = spec.length_cm * (1 - 0.14 * full)
@@ -191,7 +191,7 @@ def _paint_chambers(spec: ChamberSpec, place: Place, heart: Place, full: float) 
     canvas.mirror(cavity, _only(7.0, v > base))
     canvas.fill(np.maximum(atrium, base - v), BLOOD_DB, is_blood=True)
     canvas.mirror(atrium, _only(7.0, v < base))
-    _paint_mitral(canvas, spec, heart, (radius, base, full, wall))
+    _paint_mitral(canvas, spec, heart, (radius, base, full))
     return canvas.anatomy()
 
 
@@ -224,10 +224,10 @@ def _paint_mitral(
     canvas: Canvas,
     spec: ChamberSpec,
     heart: Place,
-    state: tuple[float, float, float, float],
+    state: tuple[float, float, float],
 ) -> None:
     """Paint two leaflets: closed on the annulus in systole, hanging down when open."""
-    radius, base, full, _ = state
+    radius, base, full = state
     reach = 0.85 * radius
     depth = 0.14 if full > 0.25 else 0.85
     middle = 0.03 if full > 0.25 else 0.50

@@ -67,13 +67,11 @@ class Anatomy:
     """What the beams meet (samples, beams), in dB over myocardium.
 
     ``level_db`` scatters, ``mirror_db`` reflects, ``is_blood`` has new grain in each frame.
-    ``sink_cm`` is how far everything has moved away from the probe.
     """
 
     level_db: Floats
     mirror_db: Floats
     is_blood: Floats
-    sink_cm: float = 0.0
 
 
 class SectorCamera:
@@ -94,8 +92,7 @@ class SectorCamera:
             dtype=np.complex64,
         )
         step_cm = self._sector.depth_cm / (SAMPLES - 1)
-        moved = np.roll(self._grain, round(anatomy.sink_cm / step_cm), axis=0)
-        grain = np.where(anatomy.is_blood > 0, fresh, moved)
+        grain = np.where(anatomy.is_blood > 0, fresh, self._grain)
         kernel = gaussian(max(0.8, axial_sigma_cm(self._sector.frequency_mhz) / step_cm))
         lateral = gaussian(BEAM_SIGMA)
         peak = float(kernel.max() * lateral.max())

@@ -60,13 +60,6 @@ class Canvas:
         """Draw a thin structure, such as a leaflet."""
         self.fill(distance - thick_cm / 2, level_db)
 
-    def anatomy(self, sink_cm: float = 0.0) -> Anatomy:
+    def anatomy(self) -> Anatomy:
         """Return what was painted."""
-        return Anatomy(
-            level_db=self._level, mirror_db=self._mirror, is_blood=self._blood, sink_cm=sink_cm
-        )
-
-    def shade(self, share_db: Floats) -> None:
-        """Weaken everything by so many dB, place by place."""
-        self._level = self._level - share_db
-        self._mirror = self._mirror - share_db
+        return Anatomy(level_db=self._level, mirror_db=self._mirror, is_blood=self._blood)
