@@ -8,6 +8,7 @@ from tableside.model import Check, Exam
 from tableside.units import text
 
 UNUSABLE = 0.5
+SMALLEST_SHARE = 1e-6  # a doubt that no reader could tell from none
 # what an index hangs on, for an index that does not say
 BELOW = {
     "LA:Ao": ("LA", "Ao"),
@@ -84,7 +85,7 @@ def take(exam: Exam, name: str) -> Input | None:
 
 def as_written(value: float, sd: float) -> str:
     """Write a number with its standard deviation, to the digit that the latter allows."""
-    if sd <= 0:
+    if sd <= SMALLEST_SHARE * abs(value):
         return f"{value:.3g}"
     decimals = -floor(log10(sd)) + (1 if sd / 10 ** floor(log10(sd)) < 2 else 0)
     decimals = min(max(decimals, 0), 3)

@@ -124,8 +124,7 @@ def _statement(jet: Input, sites: Sequence[Site], possible: list[Possible]) -> s
     if possible[0][0] != possible[1][0]:
         unseen = [site.name for site in sites if site.chance is None]
         return (
-            f"{_either(possible).capitalize()} probability, depending on what was not "
-            "looked at: "
+            f"{_either(possible).capitalize()} probability, depending on sites not looked at: "
             f"{'; '.join(unseen)} ({base})."
         )
     shares = min((one[1] for one in possible), key=lambda each: max(each.values()))

@@ -44,7 +44,7 @@ def judge(exam: Exam) -> Judgement | str:
 LAW = Law(
     id="atrium-2d-against-m-mode",
     about=("LA:Ao", "LA:Ao_m-mode"),
-    needs=("LA:Ao_m-mode",),
+    needs=("LA:Ao", "LA:Ao_m-mode"),
     judge=judge,
     sources=("hansson2002",),
     species=Species.DOG,

@@ -70,7 +70,7 @@ def _log_density(off: float, sd: float) -> float:
 LAW = Law(
     id="jet-identity",
     about=("MR_Vmax", "MR_VTI", "ET"),
-    needs=("MR_VTI", "ET"),
+    needs=("MR_Vmax", "MR_VTI", "ET"),
     judge=judge,
     sources=("hatle",),
     concerns=("MR_VTI",),
