@@ -34,7 +34,7 @@ def show(reading: Reading, written: Sequence[Path], console: Console | None = No
         _list(console, "Where the usual intervals come from", _sources(reading, doubts))
     _list(console, "A complete study also has", _incomplete(reading))
     _list(console, "Not used", map(_rejected, reading.exam.study.rejected))
-    _list(console, "Notes", map(escape, reading.notes))
+    _list(console, "Notes", _notes(reading))
     _list(console, "Written", (escape(str(path)) for path in written))
     console.print(f"[dim]{CAUTION}[/dim]")
 
@@ -87,6 +87,20 @@ def _incomplete(reading: Reading) -> Iterator[str]:
             groups.setdefault(f"{item.state}{why}", []).append(item.view)
     for reason, views in groups.items():
         yield escape(f"{reason}: {'; '.join(views)}")
+
+
+def _notes(reading: Reading) -> Iterator[str]:
+    """Yield each remark once, with all the files that it was made of."""
+    files = {image.file for image in reading.exam.study.images}
+    groups: dict[str, list[str]] = {}
+    for note in reading.notes:
+        file, _, remark = note.partition(": ")
+        if file in files:
+            groups.setdefault(remark, []).append(file)
+        else:
+            groups.setdefault(note, [])
+    for remark, named in groups.items():
+        yield escape(f"{', '.join(named)}: {remark}" if named else remark)
 
 
 def _rejected(item: object) -> str:
