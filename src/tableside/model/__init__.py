@@ -2,6 +2,7 @@
 
 from tableside.model.citations import Citation, citation, citations
 from tableside.model.exam import Exam, Number
+from tableside.model.joint import Joint
 from tableside.model.measurement import (
     Z90,
     Beat,
@@ -52,6 +53,7 @@ __all__ = [
     "Finding",
     "Image",
     "Index",
+    "Joint",
     "Measurement",
     "Mode",
     "Number",
