@@ -88,8 +88,8 @@ def _statement(
     span = f"{min(likely)} to {max(likely)}" if min(likely) < max(likely) else f"{min(likely)}"
     if not is_decided(share):
         return (
-            f"Score {score} (likely {span}): most likely {label} ({share:.2f}), "
-            "not decided by today's images."
+            f"Score {score} (likely {span}): most likely {label} ({share:.2f}), not decided "
+            "by today's images."
         )
     return f"Score {score} (likely {span}): {label} (probability {share:.2f})."
 

@@ -61,8 +61,8 @@ def conclude(exam: Exam, checks: Sequence[Check] = ()) -> Finding | None:
 def _stage(enlarged: float) -> str:
     if not is_decided(enlarged):
         return (
-            "Stage B1 or B2: not decided by today's images "
-            f"(B2 with probability {enlarged:.2f})."
+            "Stage B1 or B2: not decided by today's images (B2 with probability "
+            f"{enlarged:.2f})."
         )
     if enlarged > 0.5:
         return f"Stage B2 (probability {enlarged:.2f})."

@@ -192,8 +192,7 @@ def _obstruction(exam: Exam, rule: Guideline) -> str | None:
         return None
     return (
         f"a pulmonic gradient of {gradient.value:.0f} mmHg; behind an obstruction the "
-        "tricuspid "
-        "jet does not show the pressure of the artery"
+        "tricuspid jet does not show the pressure of the artery"
     )
 
 

@@ -30,10 +30,9 @@ def judge(exam: Exam) -> Judgement | str:
     message = f"E {inflow.value:.2f} m/s with LA:Ao {atrium.value:.2f}"
     if wrong >= DOUBTFUL:
         message += (
-            f": {over:.2f} m/s ({over / sd:.1f} SD) faster than such an atrium lets "
-            "expect. Likely, "
-            "in order: LA:Ao too small (phase, oblique aorta); E and A fused; an acute "
-            "leak; anaemia or fever."
+            f": {over:.2f} m/s ({over / sd:.1f} SD) faster than such an atrium lets expect. "
+            "Likely, in order: LA:Ao too small (phase, oblique aorta); E and A fused; an "
+            "acute leak; anaemia or fever."
         )
     else:
         message += ": no conflict."

@@ -43,8 +43,8 @@ def judge(exam: Exam) -> Judgement | str:
         side = "large" if off > 0 else "small"
         text += (
             f": the short axis is {100 * abs(off):.0f} % too {side} beside it "
-            f"({abs(off) / sd:.1f} "
-            "SD). Likely, in order: wrong phase; a pulmonary vein included; oblique aorta."
+            f"({abs(off) / sd:.1f} SD). Likely, in order: wrong phase; a pulmonary vein "
+            "included; oblique aorta."
         )
     else:
         text += ": they agree."

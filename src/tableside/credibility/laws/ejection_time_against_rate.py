@@ -29,8 +29,8 @@ def judge(exam: Exam) -> Judgement | str:
     sd = hypot(MODEL_MS, ejection.sd, SLOPE_MS * rate.sd)
     wrong = probability_wrong(off, sd, FAULT_MS)
     message = (
-        f"Ejection time {ejection.value:.0f} ms at {rate.value:.0f}/min; "
-        f"{expected:.0f} ms expected"
+        f"Ejection time {ejection.value:.0f} ms at {rate.value:.0f}/min; {expected:.0f} ms "
+        "expected"
     )
     if wrong >= DOUBTFUL:
         causes = (

@@ -35,8 +35,8 @@ def judge(exam: Exam) -> Judgement | None:
     message = f"{rate.file}: {rate.value:.0f}/min between R waves, {stored:.0f}/min stored"
     if wrong >= DOUBTFUL:
         message += (
-            f": {100 * (from_log(off) - 1):+.0f} %, {abs(off) / sd:.1f} SD. Likely, in "
-            "order: the time scale of the image; a wave counted twice or missed; an arrhythmia."
+            f": {100 * (from_log(off) - 1):+.0f} %, {abs(off) / sd:.1f} SD. Likely, in order: "
+            "the time scale of the image; a wave counted twice or missed; an arrhythmia."
         )
     else:
         message += ": they agree."

@@ -51,8 +51,8 @@ def judge(exam: Exam) -> Judgement | str:
         message += ": no conflict."
     else:
         message += (
-            f" ({abs(z):.1f} SD {'short' if z < 0 else 'long'}). Likely, in order: an "
-            "aortic or tricuspid jet was sampled; the envelope is cut; the time scale."
+            f" ({abs(z):.1f} SD {'short' if z < 0 else 'long'}). Likely, in order: an aortic "
+            "or tricuspid jet was sampled; the envelope is cut; the time scale."
         )
     return Judgement(
         wrong=wrong,

@@ -99,8 +99,8 @@ def _message(ones: list[Seen], off: Floats, pair: tuple[str, str], wrong: float)
         z = each / hypot(SIZES[name].spread, one.share)
         parts.append(f"{name} {one.value:.2f} cm ({z:+.1f} SD for this weight)")
     return (
-        f"{text}; {parts[0]} stands out from the others, then {parts[1]}. Likely, in "
-        "order: a calliper on another structure; a swap of two sizes; cm and mm mixed."
+        f"{text}; {parts[0]} stands out from the others, then {parts[1]}. Likely, in order: a "
+        "calliper on another structure; a swap of two sizes; cm and mm mixed."
     )
 
 

@@ -99,8 +99,8 @@ def _message(exam: Exam, jet: Seen, now: Pressure, atrium: Pressure) -> str:
         return f"{start}: they agree."
     if jet.value > middle:
         return (
-            f"{start}: {z:.1f} SD too fast. Likely, in order: the cuff reads low; an "
-            "outflow obstruction; gain, mirror or scale of the spectrum."
+            f"{start}: {z:.1f} SD too fast. Likely, in order: the cuff reads low; an outflow "
+            "obstruction; gain, mirror or scale of the spectrum."
         )
     return f"{start}: {-z:.1f} SD too slow. {_slow(jet.value, middle, atrium)}"
 

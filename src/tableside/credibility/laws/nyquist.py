@@ -36,9 +36,8 @@ def judge(exam: Exam) -> Judgement | None:
     )
     if wrong >= DOUBTFUL:
         message += (
-            ": the top is probably cut or folded over, and the true peak higher. "
-            "Likely, "
-            "in order: baseline too close; scale too small; pulsed wave beyond its limit."
+            ": the top is probably cut or folded over, and the true peak higher. Likely, in "
+            "order: baseline too close; scale too small; pulsed wave beyond its limit."
         )
     else:
         message += ": room enough."

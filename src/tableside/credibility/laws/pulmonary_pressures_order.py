@@ -52,8 +52,7 @@ def _end_below_early(early: Seen, end: Seen) -> Judgement:
         ": the order is right."
         if over <= 0
         else f": the end cannot be faster ({over:.0f} mmHg, {over / sd:.1f} SD). "
-        "Likely, in "
-        "order: the click was read; the beam slid; the two were swapped."
+        "Likely, in order: the click was read; the beam slid; the two were swapped."
     )
     return _judgement(wrong, message, (early, end))
 

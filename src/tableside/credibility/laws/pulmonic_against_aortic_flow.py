@@ -38,9 +38,8 @@ def judge(exam: Exam) -> Judgement | str:
     )
     if wrong >= DOUBTFUL:
         message += (
-            f": {abs(off) * weight:.0f} mL, {abs(off) / sd:.1f} SD from what healthy "
-            "dogs show. "
-            "Likely, in order: a diameter; beats of different length; a shunt."
+            f": {abs(off) * weight:.0f} mL, {abs(off) / sd:.1f} SD from what healthy dogs "
+            "show. Likely, in order: a diameter; beats of different length; a shunt."
         )
     else:
         message += ": no conflict."

@@ -34,8 +34,8 @@ def judge(exam: Exam) -> Judgement | str:
     small = _below(atrium, LARGE_ATRIUM) * _below(chamber, LARGE_VENTRICLE)
     wrong = large * small * (1 - DISSOCIATED)
     message = (
-        f"Regurgitant fraction {100 * max(fraction, 0.0):.0f} ± {100 * sd:.0f} %; "
-        f"{atrium}, {chamber}"
+        f"Regurgitant fraction {100 * max(fraction, 0.0):.0f} ± {100 * sd:.0f} %; {atrium}, "
+        f"{chamber}"
     )
     if wrong >= DOUBTFUL:
         message += (

@@ -27,9 +27,8 @@ def judge(exam: Exam) -> Judgement | str:
     sd = hypot(MODEL_SPREAD, ratio_share(septum, wall))
     wrong = probability_wrong(off, sd, FAULT_SPREAD)
     message = (
-        f"Septum {septum.value:.2f} cm, free wall {wall.value:.2f} cm: ratio "
-        f"{ratio:.2f}, usual "
-        f"{LOW:g} to {HIGH:g}"
+        f"Septum {septum.value:.2f} cm, free wall {wall.value:.2f} cm: ratio {ratio:.2f}, "
+        f"usual {LOW:g} to {HIGH:g}"
     )
     is_high = off > 0
     if wrong >= DOUBTFUL:

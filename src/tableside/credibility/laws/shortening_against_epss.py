@@ -41,15 +41,14 @@ def judge(exam: Exam) -> Judgement | str:
     if off > 0:
         message += (
             f": {off:.1f} mm ({off / sd:.1f} SD) above the {limit:g} mm of a well shortening "
-            "ventricle. Likely, in order: an oblique M-line; not at the leaflet tips; "
-            "valve disease."
+            "ventricle. Likely, in order: an oblique M-line; not at the leaflet tips; valve "
+            "disease."
         )
     elif off < 0:
         message += (
-            f": {-off:.1f} mm ({-off / sd:.1f} SD) below the {SMALL_MM:g} mm expected "
-            "of a poorly "
-            "shortening ventricle. Likely, in order: FS from another level; an oblique "
-            "M-line."
+            f": {-off:.1f} mm ({-off / sd:.1f} SD) below the {SMALL_MM:g} mm expected of a "
+            "poorly shortening ventricle. Likely, in order: FS from another level; an "
+            "oblique M-line."
         )
     else:
         message += ": no conflict."

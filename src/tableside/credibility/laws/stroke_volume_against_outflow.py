@@ -45,10 +45,9 @@ def judge(exam: Exam) -> Judgement | str:
         message += "."
     else:
         message += (
-            f"; {abs(off) * outflow.value:.0f} mL, {abs(off) * outflow.value / sd:.1f} "
-            "SD outside. Likely, in order: outflow diameter (its "
-            "error counts twice); ventricle foreshortened; gate not at the level of "
-            "the diameter."
+            f"; {abs(off) * outflow.value:.0f} mL, {abs(off) * outflow.value / sd:.1f} SD "
+            "outside. Likely, in order: outflow diameter (its error counts twice); ventricle "
+            "foreshortened; gate not at the level of the diameter."
         )
     return Judgement(
         wrong=wrong,

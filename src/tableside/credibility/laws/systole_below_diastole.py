@@ -70,9 +70,8 @@ def _judge_pair(order: Order, systole: Seen, diastole: Seen) -> Judgement:
     not_side = "barely smaller" if order.is_smaller else "barely thicker"
     message = (
         f"{systole.name} {systole.value:.2f} is {side if broken else not_side} than "
-        f"{diastole.name} {diastole.value:.2f} ({100 * abs(ratio - 1):.0f} %, "
-        f"{off / sd:.1f} SD "
-        "from the usual). Likely, in order: the phases were swapped; a wrong frame or "
+        f"{diastole.name} {diastole.value:.2f} ({100 * abs(ratio - 1):.0f} %, {off / sd:.1f} "
+        "SD from the usual). Likely, in order: the phases were swapped; a wrong frame or "
         "beat; two images of different scale."
     )
     return _judgement(wrong, message, (systole, diastole))

@@ -32,14 +32,13 @@ def judge(exam: Exam) -> Judgement | str:
     sd = (relied.share_jet**2 + fastest.share_jet**2 + MODEL_SPREAD**2) ** 0.5
     wrong = probability_wrong(short, sd, FAULT_SPREAD)
     message = (
-        f"Tricuspid jet {relied.value:.2f} m/s; the fastest complete envelope of "
-        f"{len(jets)} is {fastest.value:.2f} m/s"
+        f"Tricuspid jet {relied.value:.2f} m/s; the fastest complete envelope of {len(jets)} "
+        f"is {fastest.value:.2f} m/s"
     )
     if short > 0:
         message += (
-            f": {short / sd:.1f} SD, {4 * (fastest.value**2 - relied.value**2):.0f} "
-            "mmHg apart. "
-            "A beam off the jet only reads low; use the fastest."
+            f": {short / sd:.1f} SD, {4 * (fastest.value**2 - relied.value**2):.0f} mmHg "
+            "apart. A beam off the jet only reads low; use the fastest."
         )
     else:
         message += ": it is the one relied on."

@@ -36,9 +36,8 @@ def judge(exam: Exam) -> Judgement | str:
     sd = hypot(scatter, now.spread)
     wrong = probability_wrong(max(0.0, over), sd, FAULT_MMHG)
     message = (
-        f"Tricuspid jet {jet.value:.2f} m/s puts the right ventricle at {pressure:.0f} "
-        "mmHg; the "
-        f"systolic pressure is {exam.visit.systolic_pressure_mmHg:.0f} mmHg"
+        f"Tricuspid jet {jet.value:.2f} m/s puts the right ventricle at {pressure:.0f} mmHg; "
+        f"the systolic pressure is {exam.visit.systolic_pressure_mmHg:.0f} mmHg"
     )
     if over > 0:
         message += (

@@ -116,8 +116,8 @@ def _message(ones: list[Seen], weight_kg: float, worst: Slip, wrong: float) -> s
     true_kg = weight_kg / worst.weight_factor
     would = f" ({true_kg:.3g} kg would fit)" if worst.about == "weight" else ""
     return (
-        f"{text} ({z:+.1f} SD on average), all the same way. Most likely {worst.words}{would}; "
-        "then a zoomed image, then an unusual build."
+        f"{text} ({z:+.1f} SD on average), all the same way. Most likely "
+        f"{worst.words}{would}; then a zoomed image, then an unusual build."
     )
 
 
