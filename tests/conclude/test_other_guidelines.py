@@ -257,6 +257,11 @@ def test_the_filling_pattern(sizes: dict[str, float], ratio: float, words: str) 
     assert words in found.statement
 
 
+# healthy large dogs have E:E' 10.9, SD 3.3 [choi2013]: 12 must not speak for congestion
+def test_the_annular_ratio_of_a_healthy_dog_supports_nothing() -> None:
+    assert "congestion-support" not in ids(exam({}, {"E:E'": 12.0}))
+
+
 def test_fused_inflow_is_not_classified() -> None:
     found = finding(exam({"E": 0.9, "HR": 190, "DT": 60}), "diastolic-function")
     assert found.probability == {} and "fused" in found.statement

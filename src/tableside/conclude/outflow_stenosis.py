@@ -5,9 +5,10 @@ Sources: [eason2021] and [expertvet]; velocities that are normal or equivocal
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 from math import sqrt
 
-from tableside.conclude.chance import is_decided, likeliest, of_bands
+from tableside.conclude.chance import NOT_DECIDED, is_decided, likeliest, of_bands
 from tableside.conclude.compose import Conclusion, finding
 from tableside.conclude.guideline import Guideline, guideline, is_breed
 from tableside.conclude.inputs import Input, take
@@ -38,7 +39,7 @@ def conclude_aortic(exam: Exam, checks: Sequence[Check] = ()) -> Finding | None:
         probability=probability,
         cautions=tuple(cautions),
     )
-    return finding(rule, checks, conclusion)
+    return finding(_quiet(rule, probability), checks, conclusion)
 
 
 def conclude_pulmonic(exam: Exam, checks: Sequence[Check] = ()) -> Finding | None:
@@ -58,7 +59,12 @@ def conclude_pulmonic(exam: Exam, checks: Sequence[Check] = ()) -> Finding | Non
         probability=probability,
         cautions=(LOW,) if peak.is_lower_bound else (),
     )
-    return finding(rule, checks, conclusion)
+    return finding(_quiet(rule, probability), checks, conclusion)
+
+
+def _quiet(rule: Guideline, probability: dict[str, float]) -> Guideline:
+    """Return the rule without its cautions where the flow is plainly normal."""
+    return replace(rule, cautions=()) if probability["normal"] > NOT_DECIDED[1] else rule
 
 
 def _statement(valve: str, disease: str, peak: Input, probability: dict[str, float]) -> str:
