@@ -29,7 +29,7 @@ def pydicom_file(name: str) -> Path:
 
 
 def scaled(image: Image, share: float) -> Image:
-    """Return the image as its header would be after resizing: depth and speed off by a share."""
+    """Return the image with the header it would have after resizing it."""
 
     def changed(region: Region) -> Region:
         if region.y is None:

@@ -5,6 +5,7 @@ import re
 import struct
 import zipfile
 import zlib
+from contextlib import suppress
 from pathlib import Path
 
 import imagecodecs
@@ -15,7 +16,7 @@ from PIL import Image as Picture
 from pydicom.dataset import Dataset
 from pydicom.sequence import Sequence
 
-from tableside.errors import NothingReadable, UnreadableFile
+from tableside.errors import InputError, NothingReadable, UnreadableFile
 from tableside.intake import limits, open_study
 from tableside.model import Study
 
@@ -211,6 +212,31 @@ def test_sequences_nested_three_thousand_deep(tmp_path: Path) -> None:
     path.write_bytes(whole[:start] + deep)
     reason = reason_beside_a_good_file(tmp_path)
     assert "nested" in reason or "broken" in reason
+
+
+def test_a_broken_weight_does_not_cost_the_picture(tmp_path: Path) -> None:
+    path = save(image(PatientWeight="18.4"), tmp_path / "a")
+    path.write_bytes(path.read_bytes().replace(b"18.4", b"1\xff.x"))
+    (tmp_path / "b").write_bytes(
+        path.read_bytes().replace(b"\x10\x00\x30\x10DS", b"\x10\x00\x30\x10\x07\x08")
+    )
+    study = read(tmp_path)
+    assert [one.file for one in study.images] == ["a", "b"]
+    assert study.patient.weight_kg is None
+
+
+@pytest.mark.parametrize("seed", range(150))
+def test_changed_bytes_never_crash(tmp_path: Path, seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    stream = imagecodecs.jpeg8_encode(np.zeros((48, 64), np.uint8))
+    whole = bytearray(
+        save_frames([stream] * 3, tmp_path / "a", "1.2.840.10008.1.2.4.50", {}).read_bytes()
+    )
+    for place in rng.integers(132, len(whole), 1 + seed % 20):
+        whole[place] = rng.integers(256)
+    (tmp_path / "a").write_bytes(whole)
+    with suppress(InputError):  # anything else is a crash
+        assert read(tmp_path).images
 
 
 def test_a_uid_that_climbs_is_never_a_path(tmp_path: Path) -> None:

@@ -146,6 +146,22 @@ def test_labels_are_taken_in_any_case_and_path_style(tmp_path: Path) -> None:
     assert one.view == "subcostal, left ventricular outflow"
 
 
+def test_a_label_on_an_image_of_another_kind_is_remarked_on(tmp_path: Path) -> None:
+    save(image(), tmp_path / "a")
+    (one,) = read(tmp_path, '[[image]]\nfile = "a"\nflow = "mitral inflow"\n').images
+    assert one.mode is Mode.TWO_D
+    assert any("no spectral Doppler" in note for note in one.notes)
+
+
+def test_of_two_worksheets_the_nearer_one_counts(tmp_path: Path) -> None:
+    save(image(), tmp_path / "a")
+    (tmp_path / "old").mkdir()
+    (tmp_path / "old" / "worksheet.toml").write_text('[patient]\nbreed = "Pug"\n')
+    study = read(tmp_path, '[patient]\nbreed = "Beagle"\n')
+    assert study.patient.breed == "Beagle"
+    assert [one.file for one in study.rejected] == ["old/worksheet.toml"]
+
+
 @pytest.mark.parametrize(
     ("text", "words"),
     [

@@ -115,8 +115,14 @@ def _jpeg(data: bytes, form: PixelFormat) -> Decoded:
 
 
 def _lossless_jpeg(data: bytes, form: PixelFormat) -> Decoded:
+    """Decode a lossless JPEG, which never transforms its colours (PS3.5 8.2.1).
+
+    The small decoder made for this process alone crashes on broken streams; this one does not.
+    """
     _require_jpeg_size(data, form)
-    return Decoded(imagecodecs.ljpeg_decode(data))
+    if form.samples == 1:
+        return Decoded(imagecodecs.jpeg8_decode(data))
+    return Decoded(imagecodecs.jpeg8_decode(data, colorspace="RGB", outcolorspace="RGB"))
 
 
 def _jpeg_ls(data: bytes, form: PixelFormat) -> Decoded:

@@ -27,7 +27,6 @@ class Found:
 class Gathered:
     """What lies in the study, before anything is read."""
 
-    root: Path
     files: tuple[Found, ...]
     worksheet: Path | None
     rejected: tuple[Rejected, ...] = ()
@@ -58,7 +57,6 @@ def gather(path: Path, scratch: Path) -> Gathered:
         return _folder(scratch, tuple(rejected))
     beside = path.parent / WORKSHEET
     return Gathered(
-        root=path.parent,
         files=(Found(name=path.name, path=path, kind=kind),),
         worksheet=beside if beside.is_file() else None,
         outside=frozenset(_beside(path)),
@@ -92,10 +90,15 @@ def _folder(root: Path, rejected: tuple[Rejected, ...] = ()) -> Gathered:
             found.append(Found(name=name, path=path, kind=file_kind(path)))
         except OSError as error:
             refused.append(Rejected(file=name, reason=f"cannot be opened: {error.strerror}"))
+    worksheets.sort(key=lambda path: len(path.parts))
+    for other in worksheets[1:]:
+        reason = (
+            f"not used: {worksheets[0].relative_to(root).as_posix()} is nearer to the study"
+        )
+        refused.append(Rejected(file=other.relative_to(root).as_posix(), reason=reason))
     return Gathered(
-        root=root,
         files=tuple(found),
-        worksheet=min(worksheets, key=lambda path: len(path.parts), default=None),
+        worksheet=worksheets[0] if worksheets else None,
         rejected=tuple(refused),
     )
 

@@ -195,6 +195,7 @@ def _inflate(path: Path, start: int, scratch: Path) -> Path:
 
 def _header(dataset: Dataset, syntax: str, path: Path, stream: BinaryIO) -> Header:
     is_big = syntax == BIG_ENDIAN
+    _forget_broken(dataset)
     length, vr = _pixel_element(stream, ">" if is_big else "<")
     return Header(
         dataset=dataset,
@@ -206,6 +207,19 @@ def _header(dataset: Dataset, syntax: str, path: Path, stream: BinaryIO) -> Head
         is_big_endian=is_big,
         has_words=vr == b"OW",
     )
+
+
+def _forget_broken(dataset: Dataset) -> None:
+    """Take out what cannot be read, so that a broken weight does not cost the picture."""
+    for tag in list(dataset.keys()):
+        try:
+            element = dataset[tag]
+        except Exception:  # each kind of value breaks in its own way inside the library
+            del dataset[tag]
+            continue
+        if element.VR == "SQ":
+            for item in element.value:
+                _forget_broken(item)
 
 
 def _media_kind(dataset: Dataset) -> str:

@@ -13,6 +13,7 @@ from tableside.intake.header import Header, read_header
 from tableside.intake.kinds import FileKind
 from tableside.intake.layout import frame_layout
 from tableside.intake.object_kind import identity, require_ultrasound
+from tableside.intake.passed_over import PassedOver
 from tableside.intake.pixel_format import pixel_format
 from tableside.intake.regions import calibration
 from tableside.intake.sources import DicomSource, Source, still_source, video_source
@@ -50,7 +51,7 @@ def open_file(found: Found, scratch: Path) -> OpenedFile:
     if found.kind is FileKind.DICOM:
         with warnings.catch_warnings():  # the library remarks on values that we check ourselves
             warnings.simplefilter("ignore")
-            opened = _open_dicom(found, scratch)
+            opened = _open_dicom_safely(found, scratch)
     elif found.kind is FileKind.STILL:
         opened = _open_still(found)
     elif found.kind is FileKind.VIDEO:
@@ -74,6 +75,18 @@ def image_mode(regions: tuple[Region, ...]) -> Mode:
     """Return the mode of an image by its most telling region."""
     kinds = {region.kind for region in regions}
     return next((mode for kind, mode in _MODES if kind in kinds), Mode.UNKNOWN)
+
+
+def _open_dicom_safely(found: Found, scratch: Path) -> OpenedFile:
+    """Open a DICOM object whose values may be anything, of any type and number."""
+    try:
+        return _open_dicom(found, scratch)
+    except (UnreadableFile, PassedOver):
+        raise
+    except Exception as error:
+        raise UnreadableFile(
+            "its header holds values that cannot be right: copy it from the machine again"
+        ) from error
 
 
 def _open_dicom(found: Found, scratch: Path) -> OpenedFile:
