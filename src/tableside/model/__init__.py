@@ -20,6 +20,7 @@ from tableside.model.reading import (
     Finding,
     ProtocolItem,
     Reading,
+    Sufficiency,
     Verdict,
 )
 from tableside.model.region import Axis, Box, Point, Region, RegionKind
@@ -72,6 +73,7 @@ __all__ = [
     "Species",
     "Spread",
     "Study",
+    "Sufficiency",
     "Trace",
     "Variation",
     "Verdict",

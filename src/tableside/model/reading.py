@@ -69,6 +69,14 @@ class Advice:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Sufficiency:
+    """Whether the examination says enough: ``enough``, ``worth one more`` or ``not yet``."""
+
+    verdict: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ProtocolItem:
     """One view of a complete study and whether it is there: present, missing, not credible."""
 
@@ -88,3 +96,4 @@ class Reading:
     advice: tuple[Advice, ...] = ()
     protocol: tuple[ProtocolItem, ...] = ()
     notes: tuple[str, ...] = ()
+    sufficiency: Sufficiency | None = None
