@@ -218,7 +218,7 @@ def test_a_broken_weight_does_not_cost_the_picture(tmp_path: Path) -> None:
     path = save(image(PatientWeight="18.4"), tmp_path / "a")
     path.write_bytes(path.read_bytes().replace(b"18.4", b"1\xff.x"))
     (tmp_path / "b").write_bytes(
-        path.read_bytes().replace(b"\x10\x00\x30\x10DS", b"\x10\x00\x30\x10\x07\x08")
+        path.read_bytes().replace(b"\x10\x00\x30\x10DS", b"\x10\x00\x30\x10ZZ")
     )
     study = read(tmp_path)
     assert [one.file for one in study.images] == ["a", "b"]
