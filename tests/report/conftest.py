@@ -296,7 +296,7 @@ def _findings() -> tuple[Finding, ...]:
             id="severity-2021",
             title="Severity score of mitral disease",
             statement="Not decided: the score needs the inflow peaks.",
-            source="vezzosi2021",
+            source="mine2021",
             missing=("E", "A"),
         ),
     )

@@ -96,7 +96,7 @@ class TestWords:
         first = reading.exam.measurements[0]
         unread = replace(first, references=(replace(first.references[0], read="memory"),))
         said = text(letter(changed(exam={"measurements": (unread,)}), {}))
-        assert "limits not read at their source" in said
+        assert "0.66 to 1.17, z 0.3 †" in said
 
 
 class TestFormat:
@@ -199,7 +199,7 @@ class TestAwkwardStudies:
             replace(wall, beats=tuple(replace(beat, file=file) for beat in wall.beats))
             for file in files
         )
-        frames = dict.fromkeys(files, pictures["I0003.dcm"])
+        frames = {(file, 0): pictures["I0003.dcm", 0] for file in files}
         pdf = letter(changed(study={"images": images}, exam={"measurements": walls}), frames)
         reader = pypdf.PdfReader(BytesIO(pdf))
         figures = [node for node in tags(reader) if node.get("/S") == "/Figure"]

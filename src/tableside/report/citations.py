@@ -28,20 +28,23 @@ def citation(key: str) -> str:
 
 @dataclass(slots=True)
 class Citations:
-    """Hands out numbers to sources."""
+    """Hands out numbers to sources, and keeps whom their limits were read in."""
 
-    keys: list[str] = field(default_factory=list)
+    populations: dict[str, list[str]] = field(default_factory=dict)
 
-    def mark(self, source: str) -> str:
+    def mark(self, source: str, population: str | None = None) -> str:
         """Return ``[1]`` or ``[1, 4]`` for the keys of a source."""
-        numbers = [str(self._number(key)) for key in SEPARATORS.split(source) if key]
-        return f"[{', '.join(numbers)}]" if numbers else ""
+        keys = [key for key in SEPARATORS.split(source) if key]
+        for key in keys:
+            known = self.populations.setdefault(key, [])
+            if population and population not in known:
+                known.append(population)
+        order = list(self.populations)
+        return f"[{', '.join(str(order.index(key) + 1) for key in keys)}]" if keys else ""
 
-    def _number(self, key: str) -> int:
-        if key not in self.keys:
-            self.keys.append(key)
-        return self.keys.index(key) + 1
-
-    def listed(self) -> list[str]:
-        """Return the citations in the order of their numbers."""
-        return [citation(key) for key in self.keys]
+    def listed(self) -> list[dict[str, str]]:
+        """Return citation and populations in the order of the numbers."""
+        return [
+            {"text": citation(key), "limits": "; ".join(populations)}
+            for key, populations in self.populations.items()
+        ]

@@ -3,7 +3,7 @@
 from math import floor, isfinite, log10
 
 MINUS = "\u2212"
-NEVER_MORE = 4  # decimals; past that a reader sees noise
+NEVER_MORE = 3  # decimals; past that a reader sees noise
 
 
 def significant(value: float, digits: int = 6) -> float:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict
 from math import isfinite
 from typing import Any
@@ -15,24 +16,35 @@ from tableside.report.digits import decimals, with_sd, written
 from tableside.units import text
 
 Json = dict[str, Any]
+SQUARED = re.compile(r"(?<=m)2\b")
 SHOWN_SOURCES = 3  # of one number; study.json has them all
 
 
 def measurement_table(
     reading: Reading, cited: Citations, doubted: Mapping[str, Sequence[str]]
-) -> list[Json]:
-    """Return the sections of the table with their rows, in the order of the heart's parts."""
-    exam = reading.exam
+) -> Json:
+    """Return ``sections`` of numbers with a published interval, and the ``others``.
+
+    Both stand in the order of the heart's parts (`site_titles`), measurements before indices.
+    """
     titles = {**site_titles(), PATIENT: "Body"}
-    sections: dict[str, list[Json]] = {site: [] for site in titles}
+    rows: dict[str, list[Json]] = {site: [] for site in titles}
+    for one in _in_order(reading):
+        images = [image for file in _files(one) if (image := reading.exam.image(file))]
+        rows[coding_of(one, images).site].append(_row(one, doubted, cited))
+    sections = [
+        {"title": titles[site], "rows": [row for row in here if row["references"]]}
+        for site, here in rows.items()
+    ]
+    others = [row for here in rows.values() for row in here if not row["references"]]
+    return {"sections": [one for one in sections if one["rows"]], "others": others}
+
+
+def _in_order(reading: Reading) -> Iterator[Number]:
     order = list(quantities())
-    measured = sorted(exam.measurements, key=lambda one: order.index(one.quantity))
-    numbers: tuple[Number, ...] = (*measured, *exam.indices)
-    for one in numbers:
-        if isfinite(one.value):
-            images = [image for file in _files(one) if (image := exam.image(file))]
-            sections[coding_of(one, images).site].append(_row(one, doubted, cited))
-    return [{"title": titles[site], "rows": rows} for site, rows in sections.items() if rows]
+    measured = sorted(reading.exam.measurements, key=lambda one: order.index(one.quantity))
+    numbers: tuple[Number, ...] = (*measured, *reading.exam.indices)
+    yield from (one for one in numbers if isfinite(one.value))
 
 
 def _files(one: Number) -> tuple[str, ...]:
@@ -46,7 +58,7 @@ def _row(one: Number, doubted: Mapping[str, Sequence[str]], cited: Citations) ->
         "name": name,
         "meaning": meaning,
         "value": _value(one),
-        "unit": text(one.unit),
+        "unit": _unit(one),
         "doubted": _doubt(name, doubted),
         "references": [_reference(one, reference, cited) for reference in references],
     }
@@ -79,10 +91,12 @@ def _value(one: Number) -> str:
     return with_sd(one.value, one.sd)
 
 
+def _unit(one: Number) -> str:
+    return SQUARED.sub("\u00b2", text(one.unit))
+
+
 def _population(reference: Reference) -> str:
-    """Return who the interval was read in, and what is shaky about it."""
-    unread = "limits not read at their source" if reference.read == "memory" else None
-    return "; ".join(filter(None, (reference.population, reference.note, unread)))
+    return ", ".join(filter(None, (reference.population, reference.note)))
 
 
 def _reference(one: Number, reference: Reference, cited: Citations) -> Json:
@@ -92,7 +106,7 @@ def _reference(one: Number, reference: Reference, cited: Citations) -> Json:
         "band": asdict(drawn) if drawn else None,
         "limits": limits(one, reference),
         "place": "" if where == "inside" else where,
-        "population": _population(reference),
+        "unread": reference.read == "memory",
         "z": "" if reference.z is None else written(reference.z, 1),
-        "source": cited.mark(reference.source),
+        "source": cited.mark(reference.source, _population(reference)),
     }

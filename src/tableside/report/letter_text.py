@@ -10,6 +10,7 @@ from tableside.model import (
     Check,
     Finding,
     Patient,
+    ProtocolItem,
     Reading,
     Rejected,
     Sex,
@@ -26,6 +27,17 @@ from tableside.report.pictures import Drawn
 Json = dict[str, Any]
 LONGEST_NAME = 60
 SHOWN_DOUBTS = 6  # study.json has them all
+SHOWN_ADVICE = 4
+PLAIN = 0.9  # a probability of "normal" above which a finding need not be read first
+WEIGHTY = (
+    "mmvd-stage",
+    "feline-phenotype",
+    "dcm-screen",
+    "subaortic-stenosis",
+    "pulmonic-stenosis",
+    "pulmonary-hypertension",
+    "systolic-function",
+)
 NAMED_FILES = 8  # of one reason; the rest are counted
 SEX_WORDS = {
     Sex.FEMALE: "female",
@@ -41,20 +53,18 @@ def letter_text(reading: Reading, pictures: Sequence[Drawn]) -> Json:
     cited = Citations()
     doubted = doubted_numbers(reading)
     doubts = _worst_first(reading.checks)
-    decided = [one for one in reading.findings if one.probability or not one.missing]
+    main, also = _by_weight(reading.findings)
     return {
         "name": _short(patient.name) or "Patient without a name",
         "day": _day(visit.date),
         "title": f"Echocardiogram {_of_day(visit.date)}",
         "patient": _patient(patient, visit.date),
         "visit": _visit(visit),
-        "conclusion": [_conclusion(one, cited, doubted) for one in decided],
-        "undecided": [_undecided(one) for one in reading.findings if one not in decided],
+        "conclusion": [_conclusion(one, cited, doubted) for one in main],
+        "also": [_conclusion(one, cited, doubted) for one in also],
         "doubts": [_doubt(check) for check in doubts[:SHOWN_DOUBTS]],
         "checks": _tally(reading.checks, len(doubts)),
-        "advice": [_advice(one) for one in sorted(reading.advice, key=lambda one: one.rank)][
-            :4
-        ],
+        "advice": _advice(reading, doubts[:SHOWN_DOUBTS]),
         "table": measurement_table(reading, cited, doubted),
         "pictures": [
             {
@@ -68,10 +78,7 @@ def letter_text(reading: Reading, pictures: Sequence[Drawn]) -> Json:
             for place, one in enumerate(pictures, 1)
         ],
         "findings": [_finding(one, cited) for one in reading.findings],
-        "views": [
-            {"view": one.view, "state": one.state, "why": one.why or ""}
-            for one in reading.protocol
-        ],
+        "views": _views(reading.protocol),
         "rejected": _rejected(reading.exam.study.rejected),
         "assumptions": _assumptions(reading),
         "notes": _notes(reading),
@@ -119,6 +126,21 @@ def _visit(visit: Visit) -> str:
     return said[:1].upper() + said[1:]
 
 
+def _by_weight(findings: Sequence[Finding]) -> tuple[list[Finding], list[Finding]]:
+    """Return the findings to read first and the others.
+
+    First stand stage or phenotype, pulmonary pressure and function, and an outflow or a
+    screen that is not plainly normal.
+    """
+    weighty = [one for one in findings if one.id in WEIGHTY and not _is_plainly_normal(one)]
+    main = sorted(weighty, key=lambda one: WEIGHTY.index(one.id))
+    return main, [one for one in findings if one not in main]
+
+
+def _is_plainly_normal(one: Finding) -> bool:
+    return one.probability.get("normal", 0.0) >= PLAIN
+
+
 def _conclusion(one: Finding, cited: Citations, doubted: Mapping[str, Sequence[str]]) -> Json:
     shares = sorted(one.probability.items(), key=lambda item: -item[1])
     said = f"{shares[0][0]}: {in_words(shares[0][1])}" if shares else ""
@@ -128,14 +150,18 @@ def _conclusion(one: Finding, cited: Citations, doubted: Mapping[str, Sequence[s
         "said": said,
         "source": cited.mark(one.source),
         "doubted": ", ".join(doubted_below(one, doubted)),
+        "missing": "" if shares else _unsaid(one),
         "shares": [
-            {"name": name, "share": share, "percent": percent(share)} for name, share in shares
+            {"name": name, "share": share, "percent": percent(share)}
+            for name, share in shares
+            if share >= 0.01
         ],
     }
 
 
-def _undecided(one: Finding) -> Json:
-    return {"title": one.title, "missing": ", ".join(one.missing)}
+def _unsaid(one: Finding) -> str:
+    """Return what a finding lacks and does not name in its own sentence."""
+    return ", ".join(name for name in one.missing if name not in one.statement)
 
 
 def _worst_first(checks: Iterable[Check]) -> list[Check]:
@@ -170,12 +196,19 @@ def _tally(checks: Sequence[Check], doubts: int) -> str:
     return f"Of {len(checks)} checks of the numbers against each other: {said}.{more}"
 
 
-def _advice(one: Any) -> Json:
-    return {
-        "action": one.action,
-        "about": ", ".join(one.about),
-        "seconds": _seconds(one.seconds),
-    }
+def _advice(reading: Reading, doubts: Sequence[Check]) -> list[Json]:
+    """Return the next best repeats that do not stand beside a doubt already."""
+    said = {check.remedy for check in doubts}
+    ranked = sorted(reading.advice, key=lambda one: one.rank)
+    return [
+        {
+            "action": one.action,
+            "about": ", ".join(one.about),
+            "seconds": _seconds(one.seconds),
+        }
+        for one in ranked
+        if one.action not in said
+    ][:SHOWN_ADVICE]
 
 
 def _seconds(seconds: int | None) -> str:
@@ -185,12 +218,26 @@ def _seconds(seconds: int | None) -> str:
 def _finding(one: Finding, cited: Citations) -> Json:
     return {
         "title": one.title,
-        "statement": one.statement,
         "inputs": "; ".join(one.inputs),
         "missing": ", ".join(one.missing),
-        "cautions": "; ".join(one.cautions),
+        "cautions": "; ".join(text.rstrip(". ") for text in one.cautions),
         "source": cited.mark(one.source),
     }
+
+
+def _views(protocol: Sequence[ProtocolItem]) -> list[Json]:
+    """Return the views by state, what is lacking first; a reason that all share is left out."""
+    views = []
+    for state in ("not credible", "missing", "present"):
+        here = [one for one in protocol if one.state == state]
+        reasons = {one.why for one in here} | ({None} if state == "not credible" else set())
+        named = [
+            f"{one.view} ({one.why})" if one.why and len(reasons) > 1 else one.view
+            for one in here
+        ]
+        if named:
+            views.append({"state": state, "count": len(named), "names": "; ".join(named)})
+    return views
 
 
 def _rejected(rejected: Sequence[Rejected]) -> list[Json]:

@@ -36,7 +36,7 @@ class PictureOptions:
     unused: str = "#C8C8C8"
     halo: str = "#101418"
     line_px: int = 3
-    label_px: int = 26
+    label_px: int = 30
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +73,8 @@ def paint(
     pen = Pen(ImageDraw.Draw(canvas), (left, top), scale, options)
     for mark in marks:
         pen.draw(mark)
+    for mark in marks:  # names last: no line runs through them
+        pen.name(mark)
     if not _is_coloured(pixels):  # a palette keeps grey as it is, in a third of the bytes
         canvas = canvas.quantize(256, method=Picture.Quantize.FASTOCTREE)
     written = BytesIO()
@@ -99,13 +101,8 @@ class Pen:
     plates: list[tuple[float, float, float, float]] = field(default_factory=list)
 
     def draw(self, mark: Mark) -> None:
-        """Draw one mark with its bars and its name."""
-        points = [self._place(point) for point in mark.points]
-        colour = {
-            "trace": self.options.trace,
-            "caliper": self.options.caliper,
-            "unused": self.options.unused,
-        }[mark.kind]
+        """Draw one mark with its bars."""
+        points, colour = self._points(mark), self._colour(mark)
         if len(points) == 1:
             self._cross(points[0], colour)
         elif mark.kind == "unused":
@@ -114,8 +111,22 @@ class Pen:
             self._line(points, colour)
         if mark.kind != "trace" and len(points) == 2:
             self._bars(points, colour)
+
+    def name(self, mark: Mark) -> None:
+        """Write the name of a mark, where it has one."""
         if mark.label:
-            self._write(mark.label, points, colour)
+            self._write(mark.label, self._points(mark), self._colour(mark))
+
+    def _colour(self, mark: Mark) -> str:
+        chosen = self.options
+        return {
+            "trace": chosen.trace,
+            "caliper": chosen.caliper,
+            "unused": chosen.unused,
+        }[mark.kind]
+
+    def _points(self, mark: Mark) -> list[Point]:
+        return [self._place(point) for point in mark.points]
 
     def _place(self, point: Point) -> Point:
         """Return the middle of a pixel on the enlarged canvas."""

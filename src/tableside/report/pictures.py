@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from tableside.model import Beat, Box, Image, Measurement, Mode, Reading
@@ -81,14 +81,26 @@ def draw_pictures(
     Returns
     -------
     list of Drawn
-        The tall ones first; a frame that was not given is left out.
+        The most telling first, then the tall ones; a frame that was not given is left out.
     """
-    drawn = []
+    drawn: list[Drawn] = []
     for file, frame in frames_to_show(reading, options):
         image = reading.exam.image(file)
         if image is not None and (file, frame) in pictures:
-            drawn.append(_draw(reading, image, frame, (pictures[file, frame], options)))
-    return sorted(drawn, key=lambda one: one.columns / one.rows)  # of one shape side by side
+            size = options if drawn else _leading(options)
+            drawn.append(_draw(reading, image, frame, (pictures[file, frame], size)))
+    return drawn[:1] + sorted(drawn[1:], key=_shape)  # like shapes stand side by side
+
+
+def _leading(options: PictureOptions) -> PictureOptions:
+    """Return how the first picture is drawn: twice as wide on paper, with finer names."""
+    return replace(
+        options, width_px=round(1.4 * options.width_px), label_px=round(0.9 * options.label_px)
+    )
+
+
+def _shape(one: Drawn) -> float:
+    return one.columns / one.rows
 
 
 def _draw(
@@ -137,20 +149,26 @@ def _beats_on(one: Measurement, image: Image, frame: int) -> list[Beat]:
 
 
 def _read_here(reading: Reading, image: Image, frame: int) -> list[Measurement]:
-    every = reading.exam.measurements
-    return [one for one in every if _beats_on(one, image, frame)]
+    """Return what was measured on a frame; the heart rate only where nothing else was."""
+    here = [one for one in reading.exam.measurements if _beats_on(one, image, frame)]
+    return [one for one in here if one.quantity != "HR"] or here
 
 
 def _crop(
     image: Image, marks: Sequence[Mark], options: PictureOptions, shape: Sequence[int]
 ) -> Box:
-    """Return the part to show: the smallest region that holds every mark, else the frame."""
+    """Return the part to show: the smallest region that holds most of the marks' points.
+
+    A frame without such a region is shown whole.
+    """
     rows, columns = shape[:2]
     points = [point for mark in marks for point in mark.points]
-    fitting = [region for region in image.regions if points and all(map(region.holds, points))]
+    held = {region.index: sum(map(region.holds, points)) for region in image.regions}
+    fitting = [one for one in image.regions if held[one.index] > len(points) / 2]
     if not fitting:
         return 0, 0, columns - 1, rows - 1
-    left, top, right, bottom = min(fitting, key=lambda region: region.area_px).box
+    best = max(fitting, key=lambda region: (held[region.index], -region.area_px))
+    left, top, right, bottom = best.box
     margin = options.margin_px
     return (
         max(0, left - margin),
