@@ -9,6 +9,7 @@ from made_dicom import image, region, spectrum
 from pydicom.data import get_testdata_file
 
 from tableside.intake import open_study
+from tableside.intake.image_type import stated_mode
 from tableside.intake.regions import calibration
 from tableside.model import Image, Mode, Region, RegionKind
 
@@ -121,6 +122,39 @@ def test_pixel_spacing_beside_regions_is_not_used(shared_data: Path) -> None:
     one = opened_image(shared_data / "human-echo" / "I_000034.dcm")
     assert {region.index for region in one.regions} == {0, 1}
     assert of_kind(one, RegionKind.M_MODE).cm_per_row == pytest.approx(0.0532, abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("number", "mode"),
+    [(31, Mode.TWO_D), (32, Mode.COLOUR), (35, Mode.TWO_D), (37, Mode.COLOUR)],
+)
+def test_colour_that_only_the_image_type_states(
+    shared_data: Path, number: int, mode: Mode
+) -> None:
+    """Maker C calls every cine tissue; its ImageType says 0011 for colour (C.8.5.6.1.1)."""
+    assert opened_image(shared_data / "human-echo" / f"I_0000{number}.dcm").mode is mode
+
+
+@pytest.mark.parametrize(
+    ("flags", "mode"),
+    [
+        ("0001", Mode.TWO_D),
+        ("0003", Mode.M_MODE),
+        ("0009", Mode.SPECTRAL),
+        ("0005", Mode.SPECTRAL),
+        ("0021", Mode.COLOUR_M_MODE),
+        ("0011", Mode.COLOUR),
+        ("XYZ", Mode.UNKNOWN),
+    ],
+)
+def test_the_image_type_decides_where_there_are_no_regions(flags: str, mode: Mode) -> None:
+    header = image(ImageType=["ORIGINAL", "PRIMARY", "", flags])
+    assert stated_mode(header, Mode.UNKNOWN) is mode
+
+
+def test_regions_go_before_the_image_type() -> None:
+    header = image(ImageType=["ORIGINAL", "PRIMARY", "", "0003"])
+    assert stated_mode(header, Mode.SPECTRAL) is Mode.SPECTRAL
 
 
 def test_an_ecg_region_without_width_is_left_out(shared_data: Path) -> None:

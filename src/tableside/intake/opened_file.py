@@ -10,6 +10,7 @@ from tableside.intake.animal import Animal, acquired, animal
 from tableside.intake.codecs import VIDEO
 from tableside.intake.gather import Found
 from tableside.intake.header import Header, read_header
+from tableside.intake.image_type import stated_mode
 from tableside.intake.kinds import FileKind
 from tableside.intake.layout import frame_layout
 from tableside.intake.object_kind import identity, require_ultrasound
@@ -117,7 +118,7 @@ def _dicom_image(found: Found, header: Header, source: Source) -> Image:
     who, note = identity(dataset)
     return Image(
         file=found.name,
-        mode=image_mode(scales.regions),
+        mode=stated_mode(dataset, image_mode(scales.regions)),
         rows=rows,
         columns=columns,
         frames=frames,
