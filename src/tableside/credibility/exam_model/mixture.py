@@ -47,16 +47,17 @@ def sample(log_density: Callable[[Floats], Floats], peaks: Peaks, options: FitOp
     used: list[Mixture] = []
     points: list[Floats] = []
     heights: list[Floats] = []
-    for round_ in range(options.rounds):
+    for round_ in range(options.most_rounds):
         used.append(mixture)
         points.append(_drawn(mixture, options.draws, round_))
         heights.append(log_density(points[-1]))
         u, height = np.concatenate(points), np.concatenate(heights)
-        each = np.array([_log_components(one, u) for one in used])
-        proposed = np.logaddexp.reduce(each.reshape(-1, len(u)), axis=0) - log(len(used))
+        each = [_log_components(one, u) for one in used]
+        proposed = np.logaddexp.reduce(np.concatenate(each), axis=0) - log(len(used))
         ratio = height - proposed
-        if round_ + 1 < options.rounds:
-            mixture = _adapted(mixture, u, _normalised(ratio), each[-1])
+        if round_ + 1 >= options.rounds and _worth(_normalised(ratio)) >= options.worth:
+            break
+        mixture = _adapted(mixture, u, _tempered(ratio, 6 * u.shape[1]), each[-1])
     top = ratio.max()
     return Draws(u, _normalised(ratio), float(top + log(np.exp(ratio - top).mean())))
 
@@ -64,6 +65,19 @@ def sample(log_density: Callable[[Floats], Floats], peaks: Peaks, options: FitOp
 def _normalised(log_weight: Floats) -> Floats:
     weight = np.exp(log_weight - log_weight.max())
     return np.asarray(weight / weight.sum())
+
+
+def _worth(weight: Floats) -> float:
+    return float(1 / (weight**2).sum())
+
+
+def _tempered(log_weight: Floats, least: float) -> Floats:
+    """Return weights flat enough to tell a shape: worth at least so many draws."""
+    for power in (1.0, 0.7, 0.5, 0.3, 0.2):
+        weight = _normalised(power * log_weight)
+        if _worth(weight) >= least:
+            break
+    return weight
 
 
 def _at_peaks(peaks: Peaks) -> Mixture:

@@ -114,7 +114,7 @@ def observe(exam: Exam, p: Constants) -> tuple[tuple[Observation, ...], tuple[st
             continue
         if not (isfinite(one.value) and one.value > 0 and not _is_unknown(one)):
             notes.append(
-                f"{one.quantity} = {one.value:g} {one.unit} says nothing about the heart and is "
+                f"{one.quantity} = {one.value:g} {one.unit} says nothing of the heart and is "
                 "left out of the joint model; measure it again or delete it."
             )
             continue

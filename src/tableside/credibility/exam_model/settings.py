@@ -24,7 +24,9 @@ class FitOptions:
     """
 
     draws: int = 1511  # a round; a prime near it keeps the lattice even
-    rounds: int = 4
+    rounds: int = 4  # at least
+    most_rounds: int = 10  # while the draws are worth fewer than `worth`
+    worth: int = 800
     faults: bool = True
     suspects: int = 6  # explanations kept as starting points
     deepest: int = 3  # numbers that may be wrong at once in one starting point

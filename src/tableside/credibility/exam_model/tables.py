@@ -44,6 +44,7 @@ class Table:
     faulty: Floats
     rows: Floats
     kinds: tuple[str, ...]
+    faults: tuple[FaultKind, ...]
     sound: Floats
     slope: Floats
     curvature: Floats
@@ -66,7 +67,6 @@ def table(one: Observation, p: Constants, with_faults: bool) -> Table:
         faults += tuple(
             FaultKind(slip.kind, slip.share, slip.shift, 0.03) for slip in scale_slips()
         )
-    faults = tuple(FaultKind(f.kind, f.share, f.off, f.sd, f.is_low) for f in faults)
     angle = (p["angle.slope_deg"], p["angle.cube_deg"], p["angle.largest_deg"])
     return _table(
         one.sd,
@@ -107,6 +107,7 @@ def _table(
         faulty=np.log(np.maximum(stacked[2:].sum(0), LEAST)),
         rows=stacked / total,
         kinds=("", OFF_AXIS, *(one.kind for one in faults)),
+        faults=tuple(faults),
         sound=sound,
         slope=slope,
         curvature=np.gradient(slope, nodes),
