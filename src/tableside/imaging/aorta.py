@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from tableside.imaging.edges import EdgeOptions, refine_edge
+from tableside.imaging.edges import EdgeOptions, EdgeSearch, refine_edges
 from tableside.imaging.interface import Interface, Judge
 from tableside.imaging.layers import AORTA_AND_ATRIUM, LayerOptions, find_layers
 from tableside.imaging.mmode_grey import mmode_grey
@@ -66,8 +66,12 @@ def trace_root(
     levels, scale = (layers.blood, layers.tissue), (cm_per_row, s_per_column)
     shift = half_rise_shift_cm(USUAL_CM) / cm_per_row
     judge = Judge(picture.filled, top, cm_per_row)
-    found = []
-    for boundary in (ANTERIOR, POSTERIOR, ATRIAL):
-        edge = refine_edge(grey, layers.rows[boundary], levels, scale, options.edges)
-        found.append(judge(edge, edge.row + shift, options.least_contrast))
+    searches = [
+        EdgeSearch(grey, layers.rows[boundary], levels)
+        for boundary in (ANTERIOR, POSTERIOR, ATRIAL)
+    ]
+    found = [
+        judge(edge, edge.row + shift, options.least_contrast)
+        for edge in refine_edges(searches, scale, options.edges)
+    ]
     return RootTrace(anterior=found[0], posterior=found[1], atrial=found[2])

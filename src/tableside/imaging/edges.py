@@ -5,18 +5,20 @@ smearing the motion. Where grey rises (or falls) by half is found by dynamic pro
 spread over all lines is its uncertainty before calibration.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
 
 from tableside.imaging.mmode_grey import Greys
-from tableside.imaging.paths import path_marginals
+from tableside.imaging.paths import lane_marginals
 from tableside.imaging.types import Floats
 
 LINE_STEP = 0.15  # how far a line must outshine the muscle, in shares of muscle minus blood
 THICKEST_LINE_CM = 0.15  # what is thicker is no surface
-LINE_BLUR = 3.4  # pulse widths by which the pulse thickens a line: 2.05 behind, 1.35 before
+FAR_BLUR, NEAR_BLUR = 2.05, 1.35  # pulse widths that a line gains behind and before
+LINE_BLUR = FAR_BLUR + NEAR_BLUR
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,47 +53,66 @@ class _Band:
     reach: int
 
 
-def refine_edge(
-    grey: Greys,
-    line: Floats,
-    levels: tuple[float, float],
-    scale: tuple[float, float],
-    options: EdgeOptions,
-) -> Edge:
-    """Find a rise of grey near a line.
+@dataclass(frozen=True, slots=True)
+class EdgeSearch:
+    """A rise of grey to be found near a line.
+
+    ``grey`` is (rows, columns), upside down, with its line, to find a fall. ``line`` is the row
+    near which the interface lies. ``levels`` are the grey before and behind it.
+    """
+
+    grey: Greys
+    line: Floats
+    levels: tuple[float, float]
+
+
+def refine_edges(
+    searches: Sequence[EdgeSearch], scale: tuple[float, float], options: EdgeOptions
+) -> list[Edge]:
+    """Find rises of grey, each near its line.
 
     Parameters
     ----------
-    grey : (rows, columns)
-        Turn it upside down, and the line with it, to find a fall.
-    line : (columns,)
-        Row near which the interface lies.
-    levels : float, float
-        Grey before and behind the interface; what is halfway between decides.
+    searches : sequence of EdgeSearch
     scale : float, float
         Centimetres a row, seconds a column.
     options : EdgeOptions
     """
     cm_per_row, s_per_column = scale
-    smooth_line = _smooth(line, 0.012 / s_per_column)
-    band = _straighten(grey, smooth_line, scale, options)
-    cost = -_gain(band, levels, cm_per_row, options)
+    lines = [_smooth(one.line, 0.012 / s_per_column) for one in searches]
+    bands = [
+        _straighten(one.grey, line, scale, options)
+        for one, line in zip(searches, lines, strict=True)
+    ]
+    gains = [
+        _gain(band, one.levels, cm_per_row, options)
+        for one, band in zip(searches, bands, strict=True)
+    ]
     step = cm_per_row / (options.speed_cm_s * s_per_column)
-    weights = path_marginals(
-        cost,
+    weights = lane_marginals(
+        -np.stack(gains),
         smooth=0.5 * options.temperature * step**2,
         reach=int(np.clip(np.ceil(3 / step), 1, 6)),
         temperature=options.temperature,
     )
+    return [
+        _edge(band, weight, one.levels, line, cm_per_row)
+        for band, weight, one, line in zip(bands, weights, searches, lines, strict=True)
+    ]
+
+
+def _edge(
+    band: _Band,
+    weights: Floats,
+    levels: tuple[float, float],
+    line: Floats,
+    cm_per_row: float,
+) -> Edge:
     offsets = np.arange(-band.reach, band.reach + 1, dtype=np.float64)
     mean = offsets @ weights
     sd = np.sqrt(np.maximum(offsets**2 @ weights - mean**2, 0.0) + 1 / 12)
     row, contrast = _half_rise(band, mean, levels, cm_per_row)
-    return Edge(
-        row=smooth_line + row,
-        sd_px=sd,
-        contrast=contrast,
-    )
+    return Edge(row=line + row, sd_px=sd, contrast=contrast)
 
 
 def _smooth(line: Floats, sigma: float) -> Floats:
@@ -153,8 +174,12 @@ def line_thickness(
         return None
     at = int(before[-1])
     start = at + float((half - profile[at]) / (profile[at + 1] - profile[at]))
-    thickness_cm = (muscle - start) * scale_cm - LINE_BLUR * pulse_cm
-    return max(thickness_cm, 0.0) if thickness_cm < THICKEST_LINE_CM else None
+    whole_cm = (muscle - start) * scale_cm - LINE_BLUR * pulse_cm
+    half_cm = (
+        muscle - peak
+    ) * scale_cm - FAR_BLUR * pulse_cm  # a line is brightest in its middle
+    thickness_cm = max(min(whole_cm, 2 * half_cm), 0.0)
+    return thickness_cm if thickness_cm < THICKEST_LINE_CM else None
 
 
 def _straighten(

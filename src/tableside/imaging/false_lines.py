@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
-from tableside.imaging.edges import Edge, EdgeOptions, refine_edge, straighten
+from tableside.imaging.edges import Edge, EdgeOptions, EdgeSearch, refine_edges, straighten
 from tableside.imaging.mmode_grey import Greys
 from tableside.imaging.types import Bools, Floats
 
@@ -45,7 +45,7 @@ def behind_false_lines(
     found : Edge, (columns,)
         The line that was taken for the endocardium; the row of the pericardium.
     levels, scale, options
-        As for `refine_edge`.
+        As for `refine_edges`.
     """
     front, epicardium = found
     gap, is_gap = _gaps(grey, front.row, epicardium, (levels, scale))
@@ -53,7 +53,7 @@ def behind_false_lines(
     if not is_gap.any():
         return FalseLine(endocardium=front, other=nothing)
     line = np.where(is_gap, gap + 0.5 * GAP_CM / scale[0], front.row)
-    behind = refine_edge(grey, line, levels, scale, options)
+    (behind,) = refine_edges([EdgeSearch(grey, line, levels)], scale, options)
     deeper = is_gap & (behind.row > gap)
     return FalseLine(
         endocardium=Edge(

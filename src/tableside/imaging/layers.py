@@ -17,6 +17,7 @@ from tableside.imaging.mmode_grey import Greys
 from tableside.imaging.paths import best_path
 from tableside.imaging.types import Floats
 
+TISSUE_SHARE = 0.25  # of the columns, from which a row holds tissue
 IMPOSSIBLE = -1e5  # score of what cannot be
 
 
@@ -104,17 +105,19 @@ def find_layers(
             "the M-mode region is under 1.5 cm deep or too short to hold a heart; "
             "check its scale"
         )
+    height = coarse.shape[0]
     blood, tissue, bright = _levels(coarse)
     if tissue - blood < 12:
         raise NotMeasurable(
             "blood and muscle cannot be told apart on this M-mode; raise the gain"
         )
+    coarse = _above_darkness(coarse, (blood + tissue) / 2, row_cm)
     gains = _gains(coarse, (blood, tissue, bright), row_cm, options)
     marginals = _exchange(gains, row_cm, column_s, options)
     smooth, reach = _motion(row_cm, column_s, options)
     rows = np.stack([best_path(-one, smooth=smooth, reach=reach) for one in marginals])
     return Layers(
-        rows=_enlarge(rows, coarse.shape, grey.shape),
+        rows=_enlarge(rows, (height, coarse.shape[1]), grey.shape),
         blood=blood,
         tissue=tissue,
         bright=bright,
@@ -135,6 +138,13 @@ def _shrink(
     sigma = max(options.blur_cm / row_cm, 0.5)
     blurred = cv2.GaussianBlur(coarse, (0, 0), sigmaX=1.0, sigmaY=sigma)
     return blurred.astype(np.float64), row_cm, column_s
+
+
+def _above_darkness(coarse: Floats, middle: float, row_cm: float) -> Floats:
+    """Leave out the darkness under the deepest tissue; it is no cavity."""
+    is_tissue = (coarse > middle).mean(axis=1) > TISSUE_SHARE
+    last = int(np.flatnonzero(is_tissue)[-1]) if is_tissue.any() else len(coarse)
+    return coarse[: max(last + round(0.3 / row_cm), 30)]
 
 
 def _levels(coarse: Floats) -> tuple[float, float, float]:
@@ -254,30 +264,31 @@ def _motion(row_cm: float, column_s: float, options: LayerOptions) -> tuple[floa
 def _along_time(scores: Floats, smooth: float, reach: int) -> Floats:
     """Return what the neighbouring columns say of each row, without the column's own word."""
     scores = np.maximum(scores - scores.max(axis=1, keepdims=True), -60.0)
-    lanes = np.ascontiguousarray(scores.transpose(2, 0, 1))
-    messages = _sweep(lanes, smooth, reach) + _sweep(lanes[::-1], smooth, reach)[::-1]
+    lanes = scores.transpose(2, 0, 1)
+    count = lanes.shape[1]
+    both = _sweep(np.concatenate([lanes, lanes[::-1]], axis=1), smooth, reach)
+    messages = both[:, :count] + both[::-1, count:]
     return np.asarray(messages.transpose(1, 2, 0), dtype=np.float64)
 
 
 def _sweep(lanes: Floats, smooth: float, reach: int) -> Floats:
-    """Pass messages from column to column; ``lanes`` is (columns, boundaries, rows)."""
+    """Pass messages from column to column; ``lanes`` is (columns, lanes, rows)."""
     width, count, height = lanes.shape
-    messages = np.zeros_like(lanes)
+    messages = np.zeros((width, count, height))
     padded = np.full((count, height + 2 * reach), -1e6)
-    message = messages[0]
+    middle = padded[:, reach:-reach]
     for column in range(1, width):
-        padded[:, reach:-reach] = message + lanes[column - 1]
-        message = padded[:, reach:-reach].copy()
+        np.add(messages[column - 1], lanes[column - 1], out=middle)
+        message = messages[column]
+        message[:] = middle
         for step in range(1, reach + 1):
-            penalty = smooth * step**2
-            np.maximum(
-                message, padded[:, reach - step : reach - step + height] - penalty, message
+            further = np.maximum(
+                padded[:, reach - step : reach - step + height],
+                padded[:, reach + step : reach + step + height],
             )
-            np.maximum(
-                message, padded[:, reach + step : reach + step + height] - penalty, message
-            )
+            further -= smooth * step**2
+            np.maximum(message, further, out=message)
         message -= message.max(axis=1, keepdims=True)
-        messages[column] = message
     return messages
 
 

@@ -13,7 +13,7 @@ Greys = NDArray[np.float32]  # (rows, columns), 0 to 255
 COLOUR_GAP = 50  # difference of the channels from which a pixel counts as coloured, of 255
 TINTED_SHARE = 0.3  # from this share of coloured pixels on, the grey map itself is tinted
 EMPTY_SHARE = 0.02  # share of lit pixels below which a column holds no tracing
-SKIN_SHARE = 0.3  # share of lit pixels from which a row belongs to the tracing
+SKIN_SHARE = 0.5  # share of lit pixels, on both sides, from which a row is of the tracing
 LIT = 20  # grey of a pixel that is lit, of 255
 
 
@@ -23,7 +23,7 @@ class MmodeGrey:
 
     grey: Greys
     filled: Bools  # (columns,)
-    skin_row: int  # first row below the empty band that some machines leave above the skin
+    skin_row: int  # first row below an empty band or a small picture above the skin
 
 
 def mmode_grey(pixels: Pixels) -> MmodeGrey:
@@ -48,7 +48,9 @@ def mmode_grey(pixels: Pixels) -> MmodeGrey:
             wide = cv2.dilate(coloured.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
             grey = _close_gaps(grey, wide)
     lit = grey > LIT
-    rows = np.flatnonzero(lit.mean(axis=1) > SKIN_SHARE)
+    side = max(1, lit.shape[1] // 5)
+    both = np.minimum(lit[:, :side].mean(axis=1), lit[:, -side:].mean(axis=1))
+    rows = np.flatnonzero(both > SKIN_SHARE)
     return MmodeGrey(
         grey=grey,
         filled=lit.mean(axis=0) > EMPTY_SHARE,

@@ -12,6 +12,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 from tableside.errors import OutOfRange, require
 from tableside.imaging.types import Floats, Ints
 
+SMALL = 160  # rows up to which a matrix is faster than a convolution
 FAR = 1e6  # cost of a row outside the image; larger than any sum of costs that matters
 
 
@@ -62,16 +63,35 @@ def path_marginals(cost: Floats, *, smooth: float, reach: int, temperature: floa
     (rows, columns)
         Each column sums to 1.
     """
-    _check(cost, reach)
+    return lane_marginals(cost[None], smooth=smooth, reach=reach, temperature=temperature)[0]
+
+
+def lane_marginals(cost: Floats, *, smooth: float, reach: int, temperature: float) -> Floats:
+    """Return `path_marginals` of several images of one size at once; faster than one by one.
+
+    Parameters
+    ----------
+    cost : (lanes, rows, columns)
+    smooth, reach, temperature
+        As for `path_marginals`.
+
+    Returns
+    -------
+    (lanes, rows, columns)
+    """
+    for lane in cost:
+        _check(lane, reach)
     require("temperature", temperature, 1e-9, FAR, "Give the cost that matters.")
     limited = np.minimum(np.nan_to_num(cost, nan=FAR), FAR)
-    likelihood = np.exp(-(limited - limited.min(axis=0)) / temperature).T + 1e-30
+    weights = np.exp(-(limited - limited.min(axis=1, keepdims=True)) / temperature) + 1e-30
+    likelihood = np.ascontiguousarray(weights.transpose(2, 0, 1))  # columns, lanes, rows
     steps = np.arange(-reach, reach + 1)
     kernel = np.exp(-smooth * steps**2 / temperature)
-    forward = _pass(likelihood, kernel)
-    backward = _pass(likelihood[::-1], kernel)[::-1]
-    product = forward * backward / likelihood
-    return np.ascontiguousarray((product / product.sum(axis=1, keepdims=True)).T)
+    count = cost.shape[0]
+    both = _pass(np.concatenate([likelihood, likelihood[::-1]], axis=1), kernel)
+    product = both[:, :count] * both[::-1, count:] / likelihood
+    product /= product.sum(axis=2, keepdims=True)
+    return np.ascontiguousarray(product.transpose(1, 2, 0))
 
 
 def path_posterior(
@@ -142,14 +162,23 @@ def _parabola_offset(cost: Floats, rows: Ints) -> Floats:
 
 
 def _pass(likelihood: Floats, kernel: Floats) -> Floats:
-    """Return the scaled forward messages; ``likelihood`` is (columns, rows)."""
+    """Return the scaled forward messages; ``likelihood`` is (columns, lanes, rows)."""
+    width, lanes, height = likelihood.shape
     half = len(kernel) // 2
     messages = np.empty_like(likelihood)
-    message = likelihood[0] / likelihood[0].sum()
-    messages[0] = message
-    for column in range(1, likelihood.shape[0]):
-        spread = np.convolve(message, kernel)[half : half + likelihood.shape[1]]
-        message = spread * likelihood[column]
-        message /= message.sum()
-        messages[column] = message
+    messages[0] = likelihood[0] / likelihood[0].sum(axis=1, keepdims=True)
+    if height <= SMALL:
+        rows = np.arange(height)
+        away = rows[:, None] - rows + half
+        band = np.where((away >= 0) & (away <= 2 * half), kernel[np.clip(away, 0, 2 * half)], 0)
+    for column in range(1, width):
+        message = messages[column]
+        if height <= SMALL:
+            np.matmul(messages[column - 1], band, out=message)
+        else:
+            for lane in range(lanes):
+                wide = np.convolve(messages[column - 1, lane], kernel)
+                message[lane] = wide[half : half + height]
+        message *= likelihood[column]
+        message /= message.sum(axis=1, keepdims=True)
     return messages

@@ -10,13 +10,16 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from tableside.errors import NotMeasurable
-from tableside.imaging.edges import Edge, EdgeOptions, line_thickness, refine_edge
+from tableside.imaging.edges import Edge, EdgeOptions, EdgeSearch, line_thickness, refine_edges
 from tableside.imaging.false_lines import FalseLine, behind_false_lines
 from tableside.imaging.interface import Interface, Judge
 from tableside.imaging.layers import LayerOptions, Layers, find_layers
 from tableside.imaging.mmode_grey import Greys, mmode_grey
 from tableside.imaging.pulse import half_rise_shift_cm, pulse_sigma_cm
 from tableside.imaging.types import Bools, Floats, Pixels
+
+WHITE = 250  # grey from which a pixel is saturated, of 255
+NEVER = np.inf  # a contrast that no edge reaches
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,9 +29,8 @@ class WallOptions:
     layers: LayerOptions = field(default_factory=LayerOptions)
     edges: EdgeOptions = field(default_factory=EdgeOptions)
     least_contrast: float = 0.30  # step of grey, in shares of muscle minus blood
-    least_line: float = (
-        0.25  # step of grey at the pericardium, in shares of bright minus muscle
-    )
+    least_line: float = 0.25  # the same at the pericardium, in shares of bright minus muscle
+    most_white: float = 0.12  # share of white tissue from which the pericardium cannot be told
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,20 +123,21 @@ def _refine(
     grey: Greys, layers: Layers, scale: tuple[float, float], options: WallOptions
 ) -> _Found:
     wall = (layers.blood, layers.tissue)
-    edges = options.edges
     last = grey.shape[0] - 1
-    fall = refine_edge(grey[::-1], last - layers.rows[2], wall, scale, edges)
-    front = refine_edge(grey, layers.rows[3], wall, scale, edges)
-    outer = (layers.tissue, layers.bright)
-    epicardium = refine_edge(grey, layers.rows[4], outer, scale, edges)
-    false = behind_false_lines(grey, (front, epicardium.row), wall, scale, edges)
+    right, far, front, epicardium = refine_edges(
+        [
+            EdgeSearch(grey, layers.rows[1], wall),
+            EdgeSearch(grey[::-1], last - layers.rows[2], wall),
+            EdgeSearch(grey, layers.rows[3], wall),
+            EdgeSearch(grey, layers.rows[4], (layers.tissue, layers.bright)),
+        ],
+        scale,
+        options.edges,
+    )
+    false = behind_false_lines(grey, (front, epicardium.row), wall, scale, options.edges)
     return _Found(
-        septum_right=refine_edge(grey, layers.rows[1], wall, scale, edges),
-        septum_left=Edge(
-            row=last - fall.row,
-            sd_px=fall.sd_px,
-            contrast=fall.contrast,
-        ),
+        septum_right=right,
+        septum_left=replace(far, row=last - far.row),
         endocardium=false.endocardium,
         epicardium=epicardium,
         false=false,
@@ -156,6 +159,7 @@ def _assemble(
     pulse_cm = pulse_sigma_cm(grey, *muscle, cm_per_row)
     shift = half_rise_shift_cm(pulse_cm) / cm_per_row
     step = layers.tissue - layers.blood
+    is_white = _white_share(grey, layers) > options.most_white
     line_cm = line_thickness(grey, found.septum_left.row, cm_per_row, pulse_cm, step)
     far = found.septum_left.row - shift
     judge = Judge(filled, top, cm_per_row)
@@ -165,7 +169,11 @@ def _assemble(
         septum_right=judge(found.septum_right, found.septum_right.row + shift, least),
         septum_left=replace(left, trailing=far + top),
         endocardium=judge(found.endocardium, found.endocardium.row + shift, least),
-        epicardium=judge(found.epicardium, found.epicardium.row + shift, options.least_line),
+        epicardium=judge(
+            found.epicardium,
+            found.epicardium.row + shift,
+            NEVER if is_white else options.least_line,
+        ),
         other_endocardium=found.false.other + shift + top,
         filled=filled,
         pulse_cm=pulse_cm,
@@ -175,3 +183,9 @@ def _assemble(
         cm_per_row=cm_per_row,
         s_per_column=s_per_column,
     )
+
+
+def _white_share(grey: Greys, layers: Layers) -> float:
+    """Return how much of the tissue is as white as the screen goes."""
+    tissue = grey > (layers.blood + layers.tissue) / 2
+    return float((grey[tissue] > WHITE).mean()) if tissue.any() else 0.0

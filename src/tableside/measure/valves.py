@@ -1,6 +1,6 @@
 """Mitral valve, aortic root and left atrium from traced M-modes."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from statistics import median
 
 import numpy as np
@@ -17,6 +17,7 @@ ATRIAL_S = 0.085  # before the next R wave the valve opens for the atrium
 FIT_E_S, FIT_S_S, FIT_D_S = 0.012, 0.030, 0.020
 TIMING_SD_S = 0.006
 SHORT_BEAT = 0.75  # of the usual beat: the next one begins before the valve is open
+MOST_CHANGE = 0.25  # of the aorta, from its usual size to any beat's
 CUT_SHORT = "the next beat begins before the valve has opened fully"
 NO_BEAT = "the tracing holds no complete beat from R wave to R wave; store a longer sweep"
 
@@ -100,6 +101,7 @@ def measure_root_and_atrium(
         atria.append(systole.read((1, 2), span.wave.reason))
     if not aortas:
         raise NotMeasurable(f"Ao and LA: {NO_BEAT}")
+    _require_steady([beat.value for beat in aortas if beat.used])
     return tuple(
         average(
             quantity,
@@ -112,6 +114,18 @@ def measure_root_and_atrium(
         )
         for quantity, beats in (("Ao", aortas), ("LA", atria))
     )
+
+
+def _require_steady(aortas: Sequence[float]) -> None:
+    """Raise where the aorta changes from beat to beat by more than an aorta can."""
+    if not aortas:
+        return
+    usual = median(aortas)
+    if max(abs(value - usual) for value in aortas) > MOST_CHANGE * usual:
+        raise NotMeasurable(
+            f"Ao and LA: the traced aorta goes from {min(aortas):.1f} to {max(aortas):.1f} cm "
+            "between beats, so another line was followed in some; measure by caliper"
+        )
 
 
 def _largest(atrium: Floats, span: BeatSpan, step_s: float) -> float:
