@@ -122,3 +122,12 @@ def test_a_scale_read_by_a_person_is_remarked_on_and_used() -> None:
 def test_an_image_in_doubt_stays_as_it_is() -> None:
     image = replace(m_mode(1.07 / 25), doubt="for another reason")
     assert check_scale(image, drawn(25)) is image
+
+
+def test_velocity_rulers_of_odd_steps_raise_no_alarm() -> None:
+    """Scales that follow the pulse rate are divided by 0.3, 0.4 or 0.8 m/s as well."""
+    for step_m_s in (0.3, 0.4, 0.8):
+        speed = Axis(unit="m/s", per_pixel=-step_m_s / 20, origin_px=160)
+        region = Region(index=0, kind=RegionKind.SPECTRAL, box=BOX, y=speed)
+        image = Image(file="a", mode=Mode.SPECTRAL, rows=340, columns=440, regions=(region,))
+        assert check_scale(image, drawn(20)) is image

@@ -1,8 +1,8 @@
 """Whether the scale of the file agrees with the ruler that is drawn on the image."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
-from math import log10
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from math import floor, log10
 
 from tableside.errors import NotMeasurable
 from tableside.imaging.ruler import Ruler, Way, find_rulers
@@ -24,7 +24,15 @@ class ScaleOptions:
     """When a ruler counts as disagreeing. Change these, not the code."""
 
     agreement: float = 0.02  # share that ruler and file may differ
-    steps: tuple[float, ...] = (1.0, 2.0, 2.5, 5.0)  # what one gap can stand for, times 10^n
+    # what one gap can stand for, times a power of ten; velocity scales follow the pulse rate
+    # and are divided more freely (common practice)
+    steps: Mapping[str, tuple[float, ...]] = field(
+        default_factory=lambda: {
+            "cm": (1.0, 2.0, 2.5, 5.0),
+            "s": (1.0, 2.0, 2.5, 4.0, 5.0),
+            "m/s": (1.0, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0),
+        }
+    )
     least_marks: int = 8  # a ruler of fewer marks never casts doubt
     least_span_share: float = 0.6  # nor one that covers less of the region
 
@@ -47,7 +55,7 @@ def check_scale(image: Image, pixels: Pixels, options: ScaleOptions = ScaleOptio
 
     Notes
     -----
-    A gap stands for 1, 2, 2.5 or 5 times a power of ten. A scale that is wrong by exactly such
+    A gap in depth stands for 1, 2, 2.5 or 5 times a power of ten. A scale that is wrong by exactly such
     a step cannot be told from the ruler; other checks have to see it. A scale that a person
     read off the ruler is remarked on and still used.
     """
@@ -80,16 +88,18 @@ def _contradiction(
     region: Region, axis: Axis, way: Way, pixels: Pixels, options: ScaleOptions
 ) -> str | None:
     """Return what to tell the person when every clear ruler disagrees; None otherwise."""
+    steps = options.steps.get(axis.unit)
+    if steps is None:
+        return None
     try:
         rulers = find_rulers(pixels, region.box, way)
     except NotMeasurable:
         return None
-    size = abs(axis.per_pixel)
-    if any(_error(ruler.spacing_px * size, options) <= options.agreement for ruler in rulers):
+    if any(abs(_excess(ruler, axis, steps)) <= options.agreement for ruler in rulers):
         return None
     extent = region.height if way == "down" else region.width
     clear = [ruler for ruler in rulers if _is_clear(ruler, extent, options)]
-    return _sentence(clear[0], axis, options) if clear else None
+    return _sentence(clear[0], axis, steps) if clear else None
 
 
 def _is_clear(ruler: Ruler, extent: int, options: ScaleOptions) -> bool:
@@ -100,24 +110,26 @@ def _is_clear(ruler: Ruler, extent: int, options: ScaleOptions) -> bool:
     )
 
 
-def _error(gap: float, options: ScaleOptions) -> float:
-    """Return how far a gap is from the nearest length that rulers are divided into."""
-    step = _nearest_step(gap, options)
-    return abs(gap / step - 1)
+def _gap(ruler: Ruler, axis: Axis) -> float:
+    return ruler.spacing_px * abs(axis.per_pixel)
 
 
-def _nearest_step(gap: float, options: ScaleOptions) -> float:
-    decade = 10.0 ** int(log10(gap) // 1)
-    steps = [decade * step for step in (*options.steps, 10.0)]
-    return min(steps, key=lambda step: abs(gap / step - 1))
+def _excess(ruler: Ruler, axis: Axis, steps: tuple[float, ...]) -> float:
+    """Return by which share a gap exceeds the nearest length that rulers are divided into."""
+    gap = _gap(ruler, axis)
+    return gap / _nearest_step(gap, steps) - 1
 
 
-def _sentence(ruler: Ruler, axis: Axis, options: ScaleOptions) -> str:
-    gap = ruler.spacing_px * abs(axis.per_pixel)
-    step = _nearest_step(gap, options)
+def _nearest_step(gap: float, steps: tuple[float, ...]) -> float:
+    decade = 10.0 ** floor(log10(gap))
+    return min((decade * step for step in (*steps, 10.0)), key=lambda step: abs(gap / step - 1))
+
+
+def _sentence(ruler: Ruler, axis: Axis, steps: tuple[float, ...]) -> str:
+    gap = _gap(ruler, axis)
     return (
         f"the scale of the file disagrees with the ruler on the image: {ruler.marks} marks, "
-        f"{gap:.3g} {text(axis.unit)} apart by the file, where {step:g} is likely "
-        f"({100 * (gap / step - 1):+.0f} %). Use the original from the machine, or give the "
-        "scale read off the ruler in the worksheet"
+        f"{gap:.3g} {text(axis.unit)} apart by the file, where {_nearest_step(gap, steps):g} is "
+        f"likely ({100 * _excess(ruler, axis, steps):+.0f} %). Use the original from the "
+        "machine, or give the scale read off the ruler in the worksheet"
     )
