@@ -253,11 +253,12 @@ class TestHeader:
         image.file_meta.TransferSyntaxUID = ExplicitVRLittleEndian
         image.SOPClassUID, image.SOPInstanceUID = "1.2.840.10008.5.1.4.1.1.6.1", "1.2.3"
         image.PatientID, image.AccessionNumber, image.StudyID = "ARCHIVE-7", "A-12", "9"
-        image.PatientName = "Alder^Bramble the Second"
+        image.SpecificCharacterSet = "ISO_IR 100"
+        image.PatientName = "Älder^Bramble the Second"
         image.save_as(path, enforce_file_format=True)
         report = written(reading, **{"I0003.dcm": path})
         assert (report.PatientID, report.AccessionNumber) == ("ARCHIVE-7", "A-12")
-        assert str(report.PatientName) == "Alder^Bramble the Second"
+        assert str(report.PatientName) == "Älder^Bramble the Second"
         assert report.StudyInstanceUID == reading.exam.study.images[0].identity.study
 
     def test_a_file_that_cannot_be_read_is_no_obstacle(

@@ -158,6 +158,16 @@ def sources(one: Measurement, beats: Iterable[Beat], links: Links) -> list[Any]:
     return items
 
 
+def frames(beats: Iterable[Beat], links: Links) -> list[Any]:
+    """Return the frames that a mean was read from; the points stand with the beats."""
+    places = dict.fromkeys((beat.file, beat.frame) for beat in beats)
+    return [
+        image_item(links.images[file], frame, "INFERRED FROM")
+        for file, frame in places
+        if file in links.images and 0 <= frame < links.images[file].frames
+    ]
+
+
 def _points_item(one: Measurement, corners: list[Point], image: Any) -> Any:
     import numpy as np  # noqa: PLC0415
     from highdicom.sr import ScoordContentItem  # noqa: PLC0415

@@ -17,6 +17,7 @@ from tableside.report.content import (
     PROPERTY,
     Links,
     derivation,
+    frames,
     image_view,
     modifiers,
     normal_range,
@@ -67,7 +68,7 @@ def _of_measurement(one: Measurement, reading: Reading, links: Links) -> CodedNu
         *_how(one, used, chosen),
         *_properties(one, writer),
         *_remarks(one, one.quantity, reading),
-        *sources(one, used, links),
+        *(frames(used, links) if len(used) > 1 else sources(one, used, links)),
     ]
     items.append(writer.value(one.value, extra))
     mode = mode_of(images[0]) if images else None

@@ -6,14 +6,13 @@ Sources: DICOM PS3.3 A.35.3 (Comprehensive SR), C.17; PS3.16 TID 5200 and TID 15
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
-from copy import deepcopy
+from collections.abc import Mapping, Sequence
 from importlib.metadata import version
 from io import BytesIO
 from pathlib import Path
 from typing import Any
 
-from tableside.model import Image, Reading
+from tableside.model import DicomIdentity, Image, Reading
 from tableside.report.codes import private_scheme
 from tableside.report.content import Links
 from tableside.report.study_json import study_json
@@ -24,9 +23,13 @@ from tableside.report.uids import derived_uid
 KEPT_FROM_ARCHIVE = (
     "AccessionNumber",
     "IssuerOfPatientID",
+    "PatientAge",
     "PatientID",
     "PatientName",
     "ReferringPhysicianName",
+    "ResponsibleOrganization",
+    "ResponsiblePerson",
+    "ResponsiblePersonRole",
     "StudyDate",
     "StudyDescription",
     "StudyID",
@@ -35,6 +38,15 @@ KEPT_FROM_ARCHIVE = (
 EMPTY = dict.fromkeys(
     ("AccessionNumber", "ReferringPhysicianName", "StudyDate", "StudyID", "StudyTime"), ""
 )
+SERIES_NUMBER = 9000  # far from those of the machine
+COMPREHENSIVE_SR = "1.2.840.10008.5.1.4.1.1.88.33"
+EXPLICIT_LITTLE_ENDIAN = "1.2.840.10008.1.2.1"
+NOT_SIGNED = {
+    "CompletionFlag": "PARTIAL",
+    "PreliminaryFlag": "PRELIMINARY",
+    "VerificationFlag": "UNVERIFIED",
+}
+NO_DATE = dt.datetime(1900, 1, 1)  # the standard asks for a content date
 
 
 def structured_report(
@@ -68,36 +80,60 @@ def structured_report(
     depends on the clock: the same reading gives the same bytes.
     """
     linked = Links.of(reading).images
-    root = tree(reading, template, version("tableside"))
-    header = _header(reading, linked, evidence)
-    report = _document(header, root, linked, derived_uid(template, study_json(reading)))
-    _fix_dates(report, reading, header)
+    number = version("tableside")
+    report = _file(derived_uid(template, study_json(reading)))
+    _fill(report, _patient_and_study(reading, linked, evidence))
+    _fill(report, _series_and_equipment(report.SOPInstanceUID, number))
+    _fill(report, {**NOT_SIGNED, **_content_time(reading)})
+    _add_evidence(report, linked)
+    for element in tree(reading, template, number):
+        report.add(element)
     written = BytesIO()
     report.save_as(written, enforce_file_format=True)
     return written.getvalue()
 
 
-def _header(reading: Reading, linked: Mapping[str, Image], evidence: Mapping[str, Path]) -> Any:
-    """Return patient and study attributes, as a dataset that the library copies from.
+def _file(uid: str) -> Any:
+    """Return an empty object with its identity (SOP Common, PS3.3 C.12.1)."""
+    from pydicom import Dataset  # noqa: PLC0415
+    from pydicom.dataset import FileMetaDataset  # noqa: PLC0415
+    from pydicom.uid import UID  # noqa: PLC0415
+
+    report = Dataset()
+    report.file_meta = FileMetaDataset()
+    report.file_meta.TransferSyntaxUID = UID(EXPLICIT_LITTLE_ENDIAN)
+    report.SpecificCharacterSet = "ISO_IR 192"
+    _fill(report, {"SOPClassUID": COMPREHENSIVE_SR, "SOPInstanceUID": uid})
+    report.CodingSchemeIdentificationSequence = [_coding_scheme()]
+    return report
+
+
+def _fill(report: Any, fields: Mapping[str, Any]) -> None:
+    for keyword, value in fields.items():
+        setattr(report, keyword, value)
+
+
+def _patient_and_study(
+    reading: Reading, linked: Mapping[str, Image], evidence: Mapping[str, Path]
+) -> dict[str, Any]:
+    """Return the attributes of the patient and the study.
 
     What names the patient and the study is taken from the archive's own files, so that the
     report lands beside the images; what describes the animal is taken from the reading, where
     the worksheet has already won.
     """
-    from pydicom import Dataset  # noqa: PLC0415
-
-    header = Dataset()
-    header.SpecificCharacterSet = "ISO_IR 192"
     first = next(iter(linked.values()), None)
-    identity = first.identity if first else None
-    header.StudyInstanceUID = identity.study if identity else _study_uid(reading)
-    fields = {**EMPTY, **_study_day(reading), **patient_attributes(reading.exam.patient)}
+    study = first.identity.study if first and first.identity else _study_uid(reading)
+    moment = _moment(reading)
+    day = moment.strftime("%Y%m%d") if moment else ""
     given = evidence.get(first.file) if first else None
-    if given is not None:
-        fields |= _from_archive(given)
-    for name, value in fields.items():
-        setattr(header, name, value)
-    return header
+    return {
+        **EMPTY,
+        "StudyInstanceUID": study,
+        "StudyDate": day,
+        **patient_attributes(reading.exam.patient),
+        **(_from_archive(given) if given else {}),
+    }
 
 
 def _study_uid(reading: Reading) -> str:
@@ -106,70 +142,34 @@ def _study_uid(reading: Reading) -> str:
     return derived_uid("study", study.patient.id or "", study.patient.name or "", day)
 
 
-def _study_day(reading: Reading) -> dict[str, str]:
-    moment = _moment(reading)
-    return {"StudyDate": moment.strftime("%Y%m%d") if moment else ""}
-
-
 def _from_archive(path: Path) -> dict[str, Any]:
     """Return what names patient and study in the archive; an unreadable file gives nothing."""
     from pydicom import dcmread  # noqa: PLC0415
 
     try:
         header = dcmread(path, stop_before_pixels=True, specific_tags=list(KEPT_FROM_ARCHIVE))
-        return {name: header[name].value for name in KEPT_FROM_ARCHIVE if header.get(name)}
+        return {name: str(header[name].value) for name in KEPT_FROM_ARCHIVE if header.get(name)}
     except Exception:  # a hostile header may raise anything; the report does without it
         return {}
 
 
-def _document(header: Any, root: Any, linked: Mapping[str, Image], uid: str) -> Any:
-    from highdicom.sr import ComprehensiveSR  # noqa: PLC0415
-
-    instances = [
-        header_of for image in linked.values() if (header_of := _instance(image, header))
-    ]
-    number = version("tableside")
-    # The library copies patient and study from the first instance, which need not be an image.
-    report = ComprehensiveSR(
-        evidence=instances or [_instance(None, header)],
-        content=root,
-        series_instance_uid=derived_uid("series", uid),
-        series_number=9000,
-        sop_instance_uid=uid,
-        instance_number=1,
-        manufacturer="tableside",
-        manufacturer_model_name="tableside",
-        software_versions=number,
-        device_serial_number=number,
-        series_description="tableside: measurements",
-        record_evidence=True,
-    )
-    _own_evidence_only(
-        report, {image.identity.sop_instance for image in linked.values() if image.identity}
-    )
-    report.SpecificCharacterSet = "ISO_IR 192"
-    report.CodingSchemeIdentificationSequence = [*_coding_scheme()]
-    return report
+def _series_and_equipment(uid: str, number: str) -> dict[str, Any]:
+    """Return SR Document Series (C.17.1) and General Equipment (C.7.5.1)."""
+    return {
+        "Modality": "SR",
+        "SeriesInstanceUID": derived_uid("series", uid),
+        "SeriesNumber": SERIES_NUMBER,
+        "SeriesDescription": "tableside: measurements",
+        "ReferencedPerformedProcedureStepSequence": [],
+        "Manufacturer": "tableside",
+        "ManufacturerModelName": "tableside",
+        "SoftwareVersions": number,
+        "InstanceNumber": 1,
+        "PerformedProcedureCodeSequence": [],
+    }
 
 
-def _instance(image: Image | None, header: Any) -> Any:
-    """Return the header as if it were the file of an image."""
-    instance = deepcopy(header)
-    identity = image.identity if image else None
-    instance.StudyInstanceUID = identity.study if identity else header.StudyInstanceUID
-    instance.SeriesInstanceUID = identity.series if identity else derived_uid("none")
-    instance.SOPInstanceUID = identity.sop_instance if identity else derived_uid("none", "none")
-    instance.SOPClassUID = identity.sop_class if identity else "1.2.840.10008.5.1.4.1.1.6.1"
-    return instance
-
-
-def _own_evidence_only(report: Any, known: set[str]) -> None:
-    """Take out the stand-in that a study without any DICOM image needs."""
-    if not known and "CurrentRequestedProcedureEvidenceSequence" in report:
-        del report.CurrentRequestedProcedureEvidenceSequence
-
-
-def _coding_scheme() -> list[Any]:
+def _coding_scheme() -> Any:
     from pydicom import Dataset  # noqa: PLC0415
 
     scheme = private_scheme()
@@ -177,7 +177,49 @@ def _coding_scheme() -> list[Any]:
     item.CodingSchemeDesignator = scheme["designator"]
     item.CodingSchemeName = scheme["name"]
     item.CodingSchemeResponsibleOrganization = scheme["organization"]
-    return [item]
+    return item
+
+
+def _add_evidence(report: Any, linked: Mapping[str, Image]) -> None:
+    """List the images by study and series (SR Document General, C.17.2).
+
+    Images of the report's own study are evidence of the current procedure, others pertinent
+    evidence.
+    """
+    own: list[Any] = []
+    other: list[Any] = []
+    identities = dict.fromkeys(image.identity for image in linked.values() if image.identity)
+    for study in dict.fromkeys(one.study for one in identities):
+        here = [one for one in identities if one.study == study]
+        (own if study == report.StudyInstanceUID else other).append(_references(study, here))
+    if own:
+        report.CurrentRequestedProcedureEvidenceSequence = own
+    if other:
+        report.PertinentOtherEvidenceSequence = other
+
+
+def _references(study: str, identities: Sequence[DicomIdentity]) -> Any:
+    """Return one study of a hierarchical SOP instance reference (PS3.3 Table C.17-3)."""
+    from pydicom import Dataset  # noqa: PLC0415
+
+    item = Dataset()
+    item.StudyInstanceUID, item.ReferencedSeriesSequence = study, []
+    for series in dict.fromkeys(one.series for one in identities):
+        below = Dataset()
+        below.SeriesInstanceUID = series
+        below.ReferencedSOPSequence = [
+            _instance(one) for one in identities if one.series == series
+        ]
+        item.ReferencedSeriesSequence.append(below)
+    return item
+
+
+def _instance(one: DicomIdentity) -> Any:
+    from pydicom import Dataset  # noqa: PLC0415
+
+    item = Dataset()
+    item.ReferencedSOPClassUID, item.ReferencedSOPInstanceUID = one.sop_class, one.sop_instance
+    return item
 
 
 def _moment(reading: Reading) -> dt.datetime | None:
@@ -189,14 +231,9 @@ def _moment(reading: Reading) -> dt.datetime | None:
     return dt.datetime.combine(day, dt.time()) if day else None
 
 
-def _fix_dates(report: Any, reading: Reading, header: Any) -> None:
-    """Replace the library's clock by the time of the study."""
-    moment = _moment(reading) or dt.datetime(1900, 1, 1)
-    report.ContentDate = moment.strftime("%Y%m%d")
-    report.ContentTime = moment.strftime("%H%M%S")
-    for name in ("InstanceCreationDate", "InstanceCreationTime", "SeriesDate", "SeriesTime"):
-        report.pop(name, None)
-    for equipment in report.get("ContributingEquipmentSequence", ()):
-        equipment.pop("ContributionDateTime", None)
-    if "StudyTime" not in header:
-        report.StudyTime = ""
+def _content_time(reading: Reading) -> dict[str, str]:
+    moment = _moment(reading) or NO_DATE
+    return {
+        "ContentDate": moment.strftime("%Y%m%d"),
+        "ContentTime": moment.strftime("%H%M%S"),
+    }

@@ -8,7 +8,11 @@ from math import isfinite
 from typing import Any
 
 from tableside.model import (
+    Advice,
     Beat,
+    Check,
+    Finding,
+    Image,
     Index,
     Measurement,
     Patient,
@@ -104,7 +108,7 @@ def _visit(visit: Visit) -> Json:
     )
 
 
-def _image(image: Any) -> Json:
+def _image(image: Image) -> Json:
     return _without_none(
         file=image.file,
         mode=image.mode,
@@ -220,47 +224,50 @@ def _reference(one: Reference) -> Json:
 
 def _conclusions(reading: Reading) -> Json:
     return {
-        "checks": [
-            {
-                "id": one.id,
-                "verdict": one.verdict,
-                **_if_known("probability_unusable", one.probability_unusable),
-                "about": list(one.about),
-                "message": one.message,
-                "remedy": one.remedy,
-                **_if_known("seconds", one.seconds),
-                "files": list(one.files),
-                "sources": list(one.sources),
-            }
-            for one in reading.checks
-        ],
-        "findings": [
-            {
-                "id": one.id,
-                "title": one.title,
-                "statement": one.statement,
-                "probability": _probabilities(one.probability),
-                "source": one.source,
-                "inputs": list(one.inputs),
-                "missing": list(one.missing),
-                "cautions": list(one.cautions),
-            }
-            for one in reading.findings
-        ],
-        "advice": [
-            {
-                "rank": one.rank,
-                "action": one.action,
-                **_if_known("gain", one.gain),
-                **_if_known("seconds", one.seconds),
-                "about": list(one.about),
-            }
-            for one in sorted(reading.advice, key=lambda one: one.rank)
-        ],
+        "checks": [_check(one) for one in reading.checks],
+        "findings": [_finding(one) for one in reading.findings],
+        "advice": [_advice(one) for one in sorted(reading.advice, key=lambda one: one.rank)],
         "protocol": [
             _without_none(view=one.view, state=one.state, why=one.why)
             for one in reading.protocol
         ],
+    }
+
+
+def _check(one: Check) -> Json:
+    return {
+        "id": one.id,
+        "verdict": one.verdict,
+        **_if_known("probability_unusable", one.probability_unusable),
+        "about": list(one.about),
+        "message": one.message,
+        "remedy": one.remedy,
+        **_if_known("seconds", one.seconds),
+        "files": list(one.files),
+        "sources": list(one.sources),
+    }
+
+
+def _finding(one: Finding) -> Json:
+    return {
+        "id": one.id,
+        "title": one.title,
+        "statement": one.statement,
+        "probability": _probabilities(one.probability),
+        "source": one.source,
+        "inputs": list(one.inputs),
+        "missing": list(one.missing),
+        "cautions": list(one.cautions),
+    }
+
+
+def _advice(one: Advice) -> Json:
+    return {
+        "rank": one.rank,
+        "action": one.action,
+        **_if_known("gain", one.gain),
+        **_if_known("seconds", one.seconds),
+        "about": list(one.about),
     }
 
 
