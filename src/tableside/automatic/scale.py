@@ -55,9 +55,9 @@ def check_scale(image: Image, pixels: Pixels, options: ScaleOptions = ScaleOptio
 
     Notes
     -----
-    A gap in depth stands for 1, 2, 2.5 or 5 times a power of ten. A scale that is wrong by exactly such
-    a step cannot be told from the ruler; other checks have to see it. A scale that a person
-    read off the ruler is remarked on and still used.
+    A gap in depth stands for 1, 2, 2.5 or 5 times a power of ten. A scale that is wrong by
+    exactly such a step cannot be told from the ruler; other checks have to see it. A scale
+    that a person read off the ruler is remarked on and still used.
     """
     if image.doubt is not None:
         return image
@@ -127,9 +127,10 @@ def _nearest_step(gap: float, steps: tuple[float, ...]) -> float:
 
 def _sentence(ruler: Ruler, axis: Axis, steps: tuple[float, ...]) -> str:
     gap = _gap(ruler, axis)
+    likely = _nearest_step(gap, steps)
     return (
         f"the scale of the file disagrees with the ruler on the image: {ruler.marks} marks, "
-        f"{gap:.3g} {text(axis.unit)} apart by the file, where {_nearest_step(gap, steps):g} is "
+        f"{gap:.3g} {text(axis.unit)} apart by the file, where {likely:g} is "
         f"likely ({100 * _excess(ruler, axis, steps):+.0f} %). Use the original from the "
         "machine, or give the scale read off the ruler in the worksheet"
     )
