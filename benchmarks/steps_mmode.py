@@ -1,6 +1,7 @@
 """How long the M-mode steps take on a picture of 500 rows and 1,000 columns, on one core.
 
-Run: ``python benchmarks/steps_mmode.py``. Prints the best and the median processor time of several runs.
+Run: ``python benchmarks/steps_mmode.py``. Prints the best and the median processor time of
+several runs.
 """
 
 import os

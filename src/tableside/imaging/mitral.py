@@ -69,7 +69,7 @@ def trace_leaflet(
     shift = half_rise_shift_cm(walls.pulse_cm) / scale
     return Interface(
         leading=start + offset + shift,
-        sd_px=np.full(offset.shape, np.hypot(0.02 / scale, 0.4)),
+        sd_px=np.full(offset.shape, np.hypot(0.026 / scale, 0.5)),
         contrast=contrast,
         trusted=walls.filled & (contrast > options.least_contrast),
     )

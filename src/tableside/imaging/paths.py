@@ -63,7 +63,8 @@ def path_marginals(cost: Floats, *, smooth: float, reach: int, temperature: floa
     (rows, columns)
         Each column sums to 1.
     """
-    return lane_marginals(cost[None], smooth=smooth, reach=reach, temperature=temperature)[0]
+    lanes = lane_marginals(cost[None], smooth=smooth, reach=reach, temperature=temperature)
+    return np.asarray(lanes[0])
 
 
 def lane_marginals(cost: Floats, *, smooth: float, reach: int, temperature: float) -> Floats:

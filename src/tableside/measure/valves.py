@@ -39,8 +39,8 @@ def measure_epss(lines: EdgeRows, rhythm: Rhythm, place: Place) -> Measurement:
 
     Notes
     -----
-    The E point is the leaflet's nearest approach to the septum in early diastole, before the
-    atrium contracts.
+    The E point is where the leaflet comes nearest to the probe in early diastole, before the
+    atrium contracts; the septum is read at the same moment.
     """
     beats = list(_gaps(lines, rhythm, place))
     if not beats:
@@ -52,10 +52,10 @@ def measure_epss(lines: EdgeRows, rhythm: Rhythm, place: Place) -> Measurement:
 
 def _gaps(lines: EdgeRows, rhythm: Rhythm, place: Place) -> Iterator[Beat]:
     step_s = place.region.s_per_column
-    gap = lines.rows[1] - lines.rows[0]
+    leaflet = lines.rows[1]
     half = FIT_E_S / step_s
     shortest_s = SHORT_BEAT * median(rhythm.rr_s) if rhythm.rr_s else 0.0
-    for span in beat_spans(rhythm, place, gap.size):
+    for span in beat_spans(rhythm, place, leaflet.size):
         beat_s = (span.next_r - span.r) * step_s
         start_s = min(E_POINT_S[0], E_POINT_SHARE[0] * beat_s)
         end_s = min(E_POINT_S[1], E_POINT_SHARE[1] * beat_s, beat_s - ATRIAL_S)
@@ -63,7 +63,7 @@ def _gaps(lines: EdgeRows, rhythm: Rhythm, place: Place) -> Iterator[Beat]:
         reason = span.wave.reason
         if beat_s < shortest_s or last < first + 4:
             reason, last = reason or CUT_SHORT, max(last, first + 4)
-        column = lowest(gap, first, last, half)
+        column = lowest(leaflet, first, last, half)
         yield Moment(lines, column, half, 0.0, place).read((0, 1), reason)
 
 
