@@ -28,7 +28,7 @@ CONTRACT = {
     "cm": "IVSd IVSs LVIDd LVIDs LVPWd LVPWs EPSS Ao LA LAD LVOTd AoAnn PAd TAPSE MAPSE LVLd "
     "LVLs AV_VTI PV_VTI MR_VTI",
     "m/s": "E A MR_Vmax TR_Vmax PR_Vmax PR_Vend AR_Vmax AV_Vmax PV_Vmax E' A' S'",
-    "ms": "DT IVRT ET PEP AT AR_PHT",
+    "ms": "DT IVRT ET PEP AT AR_PHT MR_dt",
     "mm[Hg]": "AV_MG PV_MG",
     "cm2": "LVAd LVAs LAA",
     "mL": "EDV ESV LAVmax",

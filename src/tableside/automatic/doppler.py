@@ -9,14 +9,15 @@ from tableside.automatic import ImageReading
 from tableside.automatic.doppler_flows import READERS, Found, Task
 from tableside.errors import NotMeasurable, TablesideError
 from tableside.imaging.cycles import BeatWindow, beat_windows
-from tableside.imaging.flow import FlowTrace, strength, trace_flow
+from tableside.imaging.flow import FlowKind, FlowTrace, strength, trace_flow
 from tableside.imaging.spectrum import Sides, split_sides
 from tableside.imaging.types import Pixels
-from tableside.imaging.waves import Wave, find_waves
+from tableside.imaging.waves import Wave, WaveOptions, find_waves
 from tableside.measure.doppler import Ruler, measure_or_say
 from tableside.model import Image, Measurement, Region, RegionKind, Rhythm, Trace
 
 MOST_POINTS = 400
+TISSUE_WAVES = WaveOptions(blur_share=0.30)  # the edge of a narrow band is less sure
 INSET_PX = 2  # many machines frame the spectrum
 
 
@@ -80,18 +81,19 @@ def _read(
     left, top, right, bottom = _inner_box(image, region)
     sides = split_sides(pixels[top:bottom, left:right], region.baseline_row - top)
     sign, notes = _side(sides, rule)
-    pulsed = region.wave != "continuous"
+    kind = FlowKind(tissue=rule.tissue, pulsed=region.wave != "continuous")
     signs = (1, -1) if rule.tissue else (sign,)
     flows: dict[int, FlowTrace] = {}
     for one in signs:
         try:
-            flows[one] = trace_flow(sides, one, tissue=rule.tissue, pulsed=pulsed)
+            flows[one] = trace_flow(sides, one, region.s_per_column, kind)
         except NotMeasurable:
             if not rule.tissue:
                 raise
     if not flows:
         raise NotMeasurable("no Doppler signal stands out of the noise; raise the gain")
-    waves = {one: find_waves(flow.curve) for one, flow in flows.items()}
+    options = TISSUE_WAVES if rule.tissue else WaveOptions()
+    waves = {one: find_waves(flow.curve, options) for one, flow in flows.items()}
     task = Task(
         flow=image.flow or "",
         rulers={one: _ruler(image, region, left, one) for one in flows},
@@ -103,10 +105,10 @@ def _read(
     )
     found, said = READERS[task.flow](task)
     if any(flow.is_unwrapped for flow in flows.values()):
-        notes.append("the flow was faster than the scale and has been unwrapped; shift the baseline")
-    traces = tuple(
-        _trace(image, region, left, flow, waves[one]) for one, flow in flows.items()
-    )
+        notes.append(
+            "the flow was faster than the scale and has been unwrapped; shift the baseline"
+        )
+    traces = tuple(_trace(image, region, left, flow, waves[one]) for one, flow in flows.items())
     return found, [*notes, *said], traces
 
 
@@ -151,8 +153,8 @@ def _side(sides: Sides, rule: FlowRule) -> tuple[int, list[str]]:
         return rule.sign, []
     names = {1: "above", -1: "below"}
     return -rule.sign, [
-        f"the flow lies {names[-rule.sign]} the baseline, usually it lies {names[rule.sign]} it: "
-        "check the label and whether the display is inverted"
+        f"the flow lies {names[-rule.sign]} the baseline, usually it lies {names[rule.sign]} "
+        "it: check the label and whether the display is inverted"
     ]
 
 
@@ -172,13 +174,13 @@ def _beats(
     return beat_windows(r, columns, region.s_per_column)
 
 
-def _measure(
-    found: list[Found], image: Image
-) -> tuple[tuple[Measurement, ...], list[str]]:
+def _measure(found: list[Found], image: Image) -> tuple[tuple[Measurement, ...], list[str]]:
     region = _region(image)
-    measurements, missing = [], []
+    measurements: list[Measurement] = []
+    missing: list[str] = []
     for one in found:
-        if not one.beats:
+        known = {made.quantity for made in measurements}
+        if not one.beats or (one.after is not None and one.after not in known):
             continue
         made, why = measure_or_say(
             one.quantity, one.beats, region, detail=one.detail, bound=one.bound

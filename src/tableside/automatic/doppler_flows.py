@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from math import hypot
 
 from tableside.errors import NotMeasurable
 from tableside.imaging.cycles import (
@@ -30,10 +31,11 @@ from tableside.measure.doppler import (
 from tableside.model import Beat, Rhythm
 
 QRS_TO_R_S, QRS_TO_R_SD_S = 0.022, 0.005  # onset of the QRS complex before R; memory
-LOST_TOP = 0.55  # a top this much dimmer than its flanks is incomplete
+SOFT_TOP = 0.09  # an edge wider than this share of the peak: the top is not wholly heard
 OVERLAP = 0.5  # A that begins on E above this share of its own height is not A alone
 DT_SD, PEAK_TIME_SD = 1.2, 2.0  # columns; measured on drawn spectra
 RISE_SD_S = 0.003
+EARLY_TIP = 1.08  # the same for an early wave
 TIP = 1.04  # a leak begins with a sharp tip: its fall drawn back may exceed the top by this
 
 CUT = "cut by the edge of the picture"
@@ -41,12 +43,13 @@ CUT = "cut by the edge of the picture"
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """The beats of one quantity."""
+    """The beats of one quantity; ``after`` is one without which it is not believed."""
 
     quantity: str
     beats: tuple[Beat, ...]
     detail: str | None = None
     bound: str | None = None
+    after: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,7 +114,7 @@ def read_inflow(task: Task) -> tuple[list[Found], list[str]]:
         valley = _valley(curve, early, late)
         if early is not None:
             use = task.use(beat, early)
-            early_beats.append(_peak(ruler, early, use))
+            early_beats.append(_early_peak(ruler, curve, early, use))
             falls.append(_deceleration(ruler, curve, early, (valley, use)))
         if late is not None:
             use = task.use(beat, late)
@@ -126,7 +129,7 @@ def read_inflow(task: Task) -> tuple[list[Found], list[str]]:
         )
     decelerations = tuple(beat for beat in falls if beat is not None)
     found = [Found("E", tuple(early_beats)), Found("A", tuple(late_beats))]
-    return [*found, Found("DT", decelerations)], notes
+    return [*found, Found("DT", decelerations, after="E")], notes
 
 
 def read_jet(task: Task) -> tuple[list[Found], list[str]]:
@@ -140,9 +143,9 @@ def read_jet(task: Task) -> tuple[list[Found], list[str]]:
     found = [Found(f"{name}_Vmax", peaks, bound=bound)]
     if name == "MR":
         areas = tuple(_integral(ruler, wave, use) for wave, use in chosen)
-        found.append(Found("MR_VTI", areas, bound=bound))
-        rises = [_rise(ruler, curve, wave, use) for wave, use in chosen]
-        found.append(Found("MR_dt", tuple(beat for beat in rises if beat is not None)))
+        found.append(Found("MR_VTI", areas, bound=bound, after="MR_Vmax"))
+        rises = [_rise(ruler, curve, wave, use) for wave, use in chosen if bound is None]
+        found.append(Found("MR_dt", tuple(beat for beat in rises if beat), after="MR_Vmax"))
     return found, notes
 
 
@@ -152,19 +155,20 @@ def read_outflow(task: Task) -> tuple[list[Found], list[str]]:
     ruler = task.rulers[task.sign]
     chosen = _systolic(task, BEFORE_OUTFLOW_S)
     bound, notes = _bound(task, [wave for wave, use in chosen if use.is_used])
+    peak = f"{name}_Vmax"
+    labels = {"bound": bound, "after": peak}
     found = [
-        Found(f"{name}_Vmax", tuple(_peak(ruler, w, use) for w, use in chosen), bound=bound),
-        Found(f"{name}_VTI", tuple(_integral(ruler, w, use) for w, use in chosen), bound=bound),
-        Found(f"{name}_MG", tuple(_gradient(ruler, w, use) for w, use in chosen), bound=bound),
-        Found("ET", tuple(_duration(ruler, w, use) for w, use in chosen), detail=task.flow),
+        Found(peak, tuple(_peak(ruler, w, use) for w, use in chosen), bound=bound),
+        Found(f"{name}_VTI", tuple(_integral(ruler, w, use) for w, use in chosen), **labels),
+        Found(f"{name}_MG", tuple(_gradient(ruler, w, use) for w, use in chosen), **labels),
     ]
+    times = {"ET": tuple(_duration(ruler, w, use) for w, use in chosen)}
     if name == "PV":
-        rises = tuple(_acceleration(ruler, w, use) for w, use in chosen)
-        found.append(Found("AT", rises, detail=task.flow))
+        times["AT"] = tuple(_acceleration(ruler, w, use) for w, use in chosen)
     if task.beats:
-        waits = tuple(_pre_ejection(task, beat) for beat in task.beats)
-        kept = tuple(beat for beat in waits if beat is not None)
-        found.append(Found("PEP", kept, detail=task.flow))
+        waits = (_pre_ejection(task, beat) for beat in task.beats)
+        times["PEP"] = tuple(beat for beat in waits if beat is not None)
+    found += [Found(id_, beats, detail=task.flow, after=peak) for id_, beats in times.items()]
     return found, notes
 
 
@@ -197,7 +201,10 @@ def read_leak(task: Task) -> tuple[list[Found], list[str]]:
     bound, notes = _bound(task, used)
     name = "AR" if aortic else "PR"
     other = "AR_PHT" if aortic else "PR_Vend"
-    return [Found(f"{name}_Vmax", tuple(peaks), bound=bound), Found(other, tuple(second))], notes
+    return [
+        Found(f"{name}_Vmax", tuple(peaks), bound=bound),
+        Found(other, tuple(second), after=f"{name}_Vmax"),
+    ], notes
 
 
 def read_annulus(task: Task) -> tuple[list[Found], list[str]]:
@@ -223,9 +230,12 @@ def read_annulus(task: Task) -> tuple[list[Found], list[str]]:
         if early is not None and early is late:
             fused += 1
             continue
-        for name, one in (("E'", early), ("A'", late)):
-            if one is not None:
-                found[name].append(_peak(task.rulers[other], one, task.use(beat, one)))
+        ruler = task.rulers[other]
+        if early is not None:
+            use = task.use(beat, early)
+            found["E'"].append(_early_peak(ruler, task.curves[other], early, use))
+        if late is not None:
+            found["A'"].append(_peak(ruler, late, task.use(beat, late)))
     notes = [f"E' and A' are fused in {fused} beats, which give neither"] if fused else []
     return [Found(name, tuple(beats)) for name, beats in found.items()], notes
 
@@ -275,11 +285,11 @@ def _bound(task: Task, waves: Sequence[Wave]) -> tuple[str | None, list[str]]:
         return "lower", ["the flow reaches past the scale: the true peak is higher"]
     if not waves:
         return None, []
-    fading = sorted(wave.fading for wave in waves)[len(waves) // 2]
-    if fading < LOST_TOP:
+    softness = sorted(wave.softness for wave in waves)[len(waves) // 2]
+    if softness > SOFT_TOP:
         return "lower", [
-            "the envelope fades towards its top: the true peak can only be higher; "
-            "align the beam with the jet and raise the gain"
+            "the envelope has no sharp top: the jet is not wholly heard or crossed at an "
+            "angle, the true peak can only be higher; align the beam and raise the gain"
         ]
     return None, []
 
@@ -294,6 +304,22 @@ def _valley(curve: Curve, early: Wave | None, late: Wave | None) -> float:
 
 def _peak(ruler: Ruler, wave: Wave, use: Use) -> Beat:
     return velocity_beat(ruler, wave.peak_at, wave.peak_px, wave.peak_sd_px, use)
+
+
+def _early_peak(ruler: Ruler, curve: Curve, wave: Wave, use: Use) -> Beat:
+    """Return the peak of an early wave, whose sharp tip the window of time has rounded.
+
+    The straight deceleration drawn back to the peak is the most it can have been, the top of
+    the parabola the least: half way between, and the doubt grows with the difference.
+    """
+    try:
+        fall = early_fall(curve, wave, 0.0)
+    except NotMeasurable:
+        return _peak(ruler, wave, use)
+    most = min(fall.height_px, EARLY_TIP * wave.peak_px)
+    lost = max(0.0, most - wave.peak_px)
+    sd_px = hypot(wave.peak_sd_px, 0.3 * lost)
+    return velocity_beat(ruler, wave.peak_at, wave.peak_px + lost / 2, sd_px, use)
 
 
 def _integral(ruler: Ruler, wave: Wave, use: Use) -> Beat:

@@ -4,7 +4,7 @@ A still is read as it is; of a cine give the last frame, on which the strip is l
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from tableside.automatic import ImageReading
 from tableside.errors import NotMeasurable, TablesideError
@@ -62,25 +62,27 @@ def _from_picture(image: Image, pixels: Pixels) -> tuple[Rhythm, ImageReading]:
     peaks = find_r_peaks(-line.row, per_column)
     start = (image.region(*TRACINGS) or strip.region).box[0]
     times = [(left + float(column) - start) * per_column for column in peaks.column]
-    reasons, note = classify_beats(times, [float(x) for x in peaks.likeness])
-    reasons = _with_breaks(reasons, [float(x) for x in peaks.column], line.breaks)
+    classes, note = classify_beats(times, [float(x) for x in peaks.likeness])
+    reasons = _with_breaks(classes, [float(x) for x in peaks.column], line.breaks)
     waves = tuple(
         RWave(column=left + float(column), time_s=time, sd_s=float(sd) * per_column, reason=why)
-        for column, time, sd, why in zip(
-            peaks.column, times, peaks.sd_px, reasons, strict=True
-        )
+        for column, time, sd, why in zip(peaks.column, times, peaks.sd_px, reasons, strict=True)
     )
     rhythm = Rhythm(r_waves=waves, source="ecg")
     rows = [top + float(line.row[round(column)]) for column in peaks.column]
     tops = [(wave.column, row) for wave, row in zip(waves, rows, strict=True)]
-    trace = Trace(
-        file=image.file,
-        frame=image.frames - 1,
-        name="electrocardiogram",
-        points=_points(line, left, top),
+    shown = ImageReading(
+        traces=(
+            Trace(
+                file=image.file,
+                frame=image.frames - 1,
+                name="electrocardiogram",
+                points=_points(line, left, top),
+            ),
+        ),
+        notes=(f"{image.file}: {note}",) if note else (),
     )
-    notes = (f"{image.file}: {note}",) if note else ()
-    return rhythm, _with_rate(image, rhythm, tops, strip.region, (trace,), notes)
+    return rhythm, _with_rate(shown, image, rhythm, tops, strip.region)
 
 
 def _from_file(image: Image) -> tuple[Rhythm, ImageReading]:
@@ -91,23 +93,23 @@ def _from_file(image: Image) -> tuple[Rhythm, ImageReading]:
         for time, why in zip(times, reasons, strict=True)
     )
     rhythm = Rhythm(r_waves=waves, source="file")
-    notes = (f"{image.file}: {note}",) if note else ()
-    return rhythm, _with_rate(image, rhythm, (), None, (), notes)
+    shown = ImageReading(notes=(f"{image.file}: {note}",) if note else ())
+    return rhythm, _with_rate(shown, image, rhythm)
 
 
 def _with_rate(
+    shown: ImageReading,
     image: Image,
     rhythm: Rhythm,
-    tops: Sequence[Point],
-    region: Region | None,
-    traces: tuple[Trace, ...],
-    notes: tuple[str, ...],
+    tops: Sequence[Point] = (),
+    region: Region | None = None,
 ) -> ImageReading:
+    """Return the reading with the heart rate, or with why there is none."""
     try:
         rate = heart_rate(image, rhythm, tops, region)
     except TablesideError as error:
-        return ImageReading(traces=traces, notes=(*notes, f"{image.file}: {error}"))
-    return ImageReading(measurements=(rate,), traces=traces, notes=notes)
+        return replace(shown, notes=(*shown.notes, f"{image.file}: {error}"))
+    return replace(shown, measurements=(rate,))
 
 
 def _find_strip(image: Image) -> _Strip:
@@ -163,7 +165,9 @@ def _with_breaks(
 
 def _points(line: EcgLine, left: int, top: int) -> tuple[Point, ...]:
     step = max(1, -(-line.row.size // MOST_POINTS))
-    return tuple((float(left + i), top + float(line.row[i])) for i in range(0, line.row.size, step))
+    return tuple(
+        (float(left + i), top + float(line.row[i])) for i in range(0, line.row.size, step)
+    )
 
 
 __all__ = ["BeatOptions", "EcgOptions", "read_ecg"]

@@ -6,6 +6,7 @@ an outflow comes once a beat; of inflow the gap that is nearest to a systole par
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -40,7 +41,9 @@ class BeatWindow:
         return self.r + self.rr
 
 
-def beat_windows(r_columns: Sequence[float], columns: int, s_per_column: float) -> list[BeatWindow]:
+def beat_windows(
+    r_columns: Sequence[float], columns: int, s_per_column: float
+) -> list[BeatWindow]:
     """Return the beats of a tracing from its R waves, the cut ones at both ends too."""
     r = list(r_columns)
     if not r:
@@ -85,7 +88,7 @@ def filling_waves(
     early, late = inside[0], inside[-1]
     if early is not late:
         return early, late if late.peak_at >= atrial_from else None
-    if early.start >= beat.next_r - ATRIAL_LASTS_S / s_per_column:
+    if early.start >= beat.next_r - min(ATRIAL_LASTS_S / s_per_column, 0.28 * beat.rr):
         return None, early
     lasts = early.end >= beat.next_r - JOINS_S / s_per_column
     return (early, early) if lasts else (early, None)
@@ -108,7 +111,7 @@ def r_from_filling(waves: Sequence[Wave], s_per_column: float) -> list[float]:
     """Return where the R waves would be when early and atrial waves take turns."""
     if len(waves) < 2:
         return []
-    gaps = np.array([b.start - a.end for a, b in zip(waves, waves[1:], strict=False)])
+    gaps = np.array([b.start - a.end for a, b in pairwise(waves)])
     off = np.abs(gaps * s_per_column - SYSTOLE_S)
     even, odd = float(np.median(off[::2])), float(np.median(off[1::2])) if off.size > 1 else 9.0
     every = float(np.median(off)) < 0.06 and float(np.max(off)) < 0.09

@@ -115,7 +115,9 @@ def _line_weights(band: Pixels, options: EcgOptions) -> list[Floats]:
     return [np.asarray(one, dtype=np.float64) for one in thin]
 
 
-def _hue_maps(band: Pixels, options: EcgOptions) -> list["np.ndarray[tuple[int, ...], np.dtype[np.float32]]"]:
+def _hue_maps(
+    band: Pixels, options: EcgOptions
+) -> list["np.ndarray[tuple[int, ...], np.dtype[np.float32]]"]:
     """Return the colour of the picture unmixed into each of its frequent hues, 0 to 1."""
     colour = band.astype(np.float32)
     grey = colour.min(axis=2)
@@ -191,7 +193,7 @@ def _cheapest_rows(share: Floats, options: EcgOptions) -> Ints:
 
 
 def _strokes(lit: Bools, path: Ints, gap_px: int) -> tuple[Ints, Ints, Bools]:
-    """Return top and bottom of the lit run through the path of each column, and if it is lit."""
+    """Return top and bottom of the lit run through each column's path, and if it is lit."""
     height, width = lit.shape
     columns = np.arange(width)
     near = np.stack([lit[np.clip(path + d, 0, height - 1), columns] for d in (0, -1, 1)])
@@ -208,7 +210,7 @@ def _strokes(lit: Bools, path: Ints, gap_px: int) -> tuple[Ints, Ints, Bools]:
             end = np.where(on, row, end)
             dark = np.where(on, 0, dark + 1)
         ends.append(end)
-    return ends[0], ends[1], seen
+    return ends[0], ends[1], np.asarray(seen)
 
 
 def _is_near(lit: Bools, path: Ints, reach: int = 3) -> Bools:

@@ -3,7 +3,7 @@
 The method, step by step, and what it corrects, is told in ``docs/doppler.md``.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -32,13 +32,13 @@ class EnvelopeOptions:
     temperature: float = 3.0  # grain is correlated: this many pixels count as one
     symmetric: float = 0.75  # the other side as bright as this share: not a flow
     likeness_px: float = 2.5  # both sides are compared after a blur of this sigma
-    click_rows: int = 20  # a side with fewer rows shows no clicks
+    click_rows: int = 16  # a side with fewer rows shows no clicks
     click_columns: int = 31  # what is wider than half of this is no click
     click_sigmas: float = 5.0
     click_grey: float = 6.0
     click_rim: int = 2  # columns beside a click that it blurs
     least_rows: float = 3.0  # an edge nearer to the baseline is no flow
-    blur: BlurOptions = BlurOptions()  # how the edge is corrected
+    blur: BlurOptions = field(default_factory=BlurOptions)  # how the edge is corrected
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,17 +118,15 @@ def trace_envelope(
     NotMeasurable
         When nothing stands out of the noise.
     """
-    import cv2  # noqa: PLC0415  (slow to import)
-
-    sigma = (options.smooth_columns, options.smooth_rows)
-    smooth = cv2.GaussianBlur(spectrum, (0, 0), sigmaX=sigma[0], sigmaY=sigma[1])
-    smooth = np.asarray(smooth, dtype=np.float64)
+    smooth = _blurred(spectrum, options.smooth_columns, options.smooth_rows)
     levels = noise_and_signal(smooth, options)
     evidence = _evidence(smooth, levels, options)
     clicks = np.zeros(spectrum.shape[1], dtype=bool)
     if mirrored is not None:
-        blurred = [cv2.GaussianBlur(one, (0, 0), options.likeness_px) for one in (spectrum, mirrored)]
-        own, other = (np.asarray(one, dtype=np.float64) - levels.noise for one in blurred)
+        sigma = options.likeness_px
+        own, other = (
+            _blurred(one, sigma, sigma) - levels.noise for one in (spectrum, mirrored)
+        )
         evidence = evidence * (1 - _likeness(own, other, options))
         clicks = find_clicks(mirrored, options)
         evidence[:, clicks] = 0.0
@@ -151,6 +149,12 @@ def trace_envelope(
         is_click=clicks,
         levels=levels,
     )
+
+
+def _blurred(grey: Floats, columns: float, rows: float) -> Floats:
+    import cv2  # noqa: PLC0415  (slow to import)
+
+    return np.asarray(cv2.GaussianBlur(grey, (0, 0), sigmaX=columns, sigmaY=rows), np.float64)
 
 
 def _edge_contrast(
@@ -216,7 +220,8 @@ def _gain(evidence: Floats, options: EnvelopeOptions) -> Floats:
     band = max(4, round(options.band_rows * evidence.shape[0]))
     rows = np.arange(evidence.shape[0] + 1)
     start = np.maximum(rows - band, 0)
-    return filled[start] + dense - dense[start] - options.height_cost * rows[:, None]
+    height = options.height_cost * rows[:, None]
+    return np.asarray(filled[start] + dense - dense[start] - height)
 
 
 def _summed(values: Floats) -> Floats:

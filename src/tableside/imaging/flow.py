@@ -1,4 +1,4 @@
-"""Follow the flow of a spectral tracing: which side it is on, unwrapped, ready for measuring."""
+"""Follow the flow of a spectral tracing: on which side it is, unwrapped where it must be."""
 
 from dataclasses import dataclass, replace
 
@@ -23,11 +23,27 @@ class FlowOptions:
 
     edge_rows: int = 3  # outermost rows that a flow too fast for the scale reaches
     edge_columns: float = 0.015  # share of the columns in which it does
+    edge_s: float = 0.024  # for at least this long: a click of a valve is shorter
+    edge_level: float = 0.25  # from noise to signal, that most of its outer part must reach
+    edge_filled: float = 0.6
+    edge_blur: float = 0.7  # columns; a click must stay narrow
     both_edges: float = 0.6  # of these, share in which the other side goes on: wrapped
     level: float = 0.45  # between noise and signal, from which a pixel is signal
     clutter_rows: float = 0.3  # of an unwrapped flow only this part is compared with its mirror
     least_signal: float = 0.0015  # share of the pixels of a side that must be signal
-    tissue: BlurOptions = BlurOptions(narrow=1.5)  # a narrow band of speeds, no filled area
+    narrow: float = 1.5  # the edge of tissue: a narrow band of speeds, no filled area
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlowKind:
+    """What moves and how it is heard.
+
+    ``tissue``: a narrow band, no wall echoes to be told from it. ``pulsed``: only a pulsed
+    spectrum wraps around.
+    """
+
+    tissue: bool = False
+    pulsed: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,19 +72,20 @@ def strength(sides: Sides, sign: int, options: FlowOptions = FlowOptions()) -> f
 
 
 def trace_flow(
-    sides: Sides, sign: int, *, tissue: bool = False, pulsed: bool = True,
+    sides: Sides,
+    sign: int,
+    s_per_column: float,
+    kind: FlowKind = FlowKind(),
     options: FlowOptions = FlowOptions(),
-) -> FlowTrace:  # fmt: skip
+) -> FlowTrace:
     """Trace the flow above (1) or below (-1) the baseline.
 
     Parameters
     ----------
     sides : Sides
     sign : int
-    tissue : bool
-        A tissue spectrum: a narrow band, no wall echoes to be told from it.
-    pulsed : bool
-        Only a pulsed spectrum wraps around.
+    s_per_column : float
+    kind : FlowKind
     options : FlowOptions
 
     Raises
@@ -81,22 +98,20 @@ def trace_flow(
         raise NotMeasurable("the baseline leaves no room on the side of this flow; move it")
     if strength(sides, sign, options) < options.least_signal:
         raise NotMeasurable("no Doppler signal on the side where this flow belongs")
-    reaching = _reaches_edge(side.grey, options)
-    wrapped = pulsed and reaching.any() and _goes_on(other.grey, reaching, options)
-    mirrored = None if tissue else opposite(side, other)
+    reaching = _reaches_edge(side.grey, round(options.edge_s / s_per_column), options)
+    wrapped = kind.pulsed and bool(reaching.any()) and _goes_on(other.grey, reaching, options)
+    mirrored = None if kind.tissue else opposite(side, other)
     grey = side.grey
     if wrapped:
         grey = np.concatenate([side.grey, other.grey[::-1]])
         mirrored = _near_part(mirrored, grey, options)
     choice = EnvelopeOptions()
-    if tissue:
-        choice = replace(choice, blur=options.tissue)
+    if kind.tissue:
+        choice = replace(choice, blur=BlurOptions(narrow=options.narrow))
     envelope = trace_envelope(grey, mirrored, choice)
     shift = side.first_px - 1.0
     height = np.where(envelope.height_px > 0, envelope.height_px + shift, 0.0)
-    curve = Curve(
-        height, envelope.sd_px, envelope.width_px, envelope.contrast, envelope.is_click
-    )
+    curve = Curve(height, envelope.sd_px, envelope.width_px, envelope.is_click)
     cut = bool(reaching.any()) and not wrapped
     return FlowTrace(curve, envelope, sign, is_unwrapped=wrapped, is_cut=cut)
 
@@ -105,38 +120,43 @@ def _ordered(sides: Sides, sign: int) -> tuple[Side, Side]:
     return (sides.up, sides.down) if sign > 0 else (sides.down, sides.up)
 
 
-def _blurred(grey: Floats) -> Floats:
+def _blurred(grey: Floats, columns: float = 1.5) -> Floats:
     import cv2  # noqa: PLC0415  (slow to import)
 
     if grey.size == 0:
         return grey
-    return np.asarray(cv2.GaussianBlur(grey, (0, 0), 1.5), dtype=np.float64)
+    blurred = cv2.GaussianBlur(grey, (0, 0), sigmaX=columns, sigmaY=1.5)
+    return np.asarray(blurred, dtype=np.float64)
 
 
-def _reaches_edge(grey: Floats, options: FlowOptions) -> Bools:
+def _reaches_edge(grey: Floats, least_columns: int, options: FlowOptions) -> Bools:
     """Return the columns in which the flow reaches the end of the scale."""
-    smooth = _blurred(grey)
+    import cv2  # noqa: PLC0415  (slow to import)
+
+    smooth = _blurred(grey, options.edge_blur)
     levels = noise_and_signal(smooth)
-    level = levels.noise + options.level * (levels.signal - levels.noise)
-    rows = options.edge_rows
+    span, rows = levels.signal - levels.noise, options.edge_rows
     # a drawn letter is bright at the edge alone; a flow is bright for a good part of the side
-    tall = (smooth[-8 * rows :] > level).mean(axis=0) > 0.8
-    columns = (smooth[-rows:].mean(axis=0) > level) & tall
-    if columns.mean() < options.edge_columns:
-        return np.zeros(grey.shape[1], dtype=bool)
-    return columns
+    outer = smooth[-8 * rows :] > levels.noise + options.edge_level * span
+    tall = outer.mean(axis=0) > options.edge_filled
+    columns = (smooth[-rows:].mean(axis=0) > levels.noise + options.edge_level * span) & tall
+    line = np.ones((1, max(5, least_columns)), np.uint8)
+    closed = cv2.morphologyEx(columns[None].astype(np.uint8), cv2.MORPH_CLOSE, line[:, :3])
+    columns = cv2.morphologyEx(closed, cv2.MORPH_OPEN, line)[0] > 0
+    return np.asarray(columns & (columns.mean() >= options.edge_columns))
 
 
 def _goes_on(other: Floats, reaching: Bools, options: FlowOptions) -> bool:
-    """Return whether the flow comes in again at the far end of the other side."""
-    if other.shape[0] < 8 or not reaching.any():
+    """Return whether some wave comes in again at the far end of the other side."""
+    if other.shape[0] < 8:
         return False
-    smooth = _blurred(other)
-    rows = options.edge_rows
-    outer = smooth[-3 * rows :].mean(axis=0)
+    smooth = _blurred(other, options.edge_blur)
+    outer = smooth[-3 * options.edge_rows :].mean(axis=0)
     quiet = float(np.median(outer[~reaching])) if (~reaching).any() else 0.0
-    bright = outer[reaching] > quiet + 0.3 * (float(np.quantile(smooth, 0.99)) - quiet)
-    return float(bright.mean()) > options.both_edges
+    bright = outer > quiet + options.edge_level * (float(np.quantile(smooth, 0.99)) - quiet)
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], reaching.astype(np.int8), [0]))))
+    runs = zip(edges[::2], edges[1::2], strict=True)
+    return any(bright[a:b].mean() > options.both_edges for a, b in runs)
 
 
 def _near_part(mirrored: Floats | None, grey: Floats, options: FlowOptions) -> Floats | None:

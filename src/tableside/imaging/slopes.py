@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tableside.errors import NotMeasurable
-from tableside.imaging.types import Floats
+from tableside.imaging.types import Floats, Ints
 from tableside.imaging.waves import Curve, Wave
 
 EARLY_HIGH, EARLY_LOW = 0.88, 0.30  # shares of the peak between which E falls straight
@@ -49,7 +49,9 @@ def early_fall(curve: Curve, wave: Wave, valley_px: float) -> Fall:
     height = curve.height_px[columns]
     below = np.flatnonzero(height < low)
     stop = int(below[0]) if below.size else height.size
-    begin = int(np.flatnonzero(height[:stop] >= high)[-1]) if (height[:stop] >= high).any() else 0
+    begin = (
+        int(np.flatnonzero(height[:stop] >= high)[-1]) if (height[:stop] >= high).any() else 0
+    )
     fall = _line(columns[begin:stop], height[begin:stop], wave)
     if fall.per_column <= 0:
         raise NotMeasurable("the early wave does not fall")
@@ -85,7 +87,9 @@ def long_fall(curve: Curve, wave: Wave) -> Fall:
     )
 
 
-def rise_between(curve: Curve, wave: Wave, low_px: float, high_px: float) -> tuple[float, float]:
+def rise_between(
+    curve: Curve, wave: Wave, low_px: float, high_px: float
+) -> tuple[float, float]:
     """Return the columns at which the rising flank passes two heights.
 
     Raises
@@ -109,7 +113,7 @@ def rise_between(curve: Curve, wave: Wave, low_px: float, high_px: float) -> tup
     return places[0], places[1]
 
 
-def _line(columns: Floats, height: Floats, wave: Wave) -> Fall:
+def _line(columns: Floats | Ints, height: Floats, wave: Wave) -> Fall:
     """Fit a line twice, the second time without what lies far off the first."""
     if columns.size < 4:
         raise NotMeasurable("the fall of the wave is too short for a slope")

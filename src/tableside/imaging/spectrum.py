@@ -17,6 +17,7 @@ class SpectrumOptions:
 
     overlay_chroma: float = 50.0  # a coloured pixel in a grey spectrum was drawn over it
     tinted: float = 0.35  # above this share of coloured bright pixels the spectrum is tinted
+    least_tint: float = 0.05  # and they are this share of all: more than drawn lines
     bright: float = 60.0  # grey level of a bright pixel
     fill_sigma_px: float = 2.5  # overlays are filled from this far around
     baseline_px: int = 2  # rows beside the baseline that the drawn line may cover
@@ -33,7 +34,7 @@ class Side:
     @property
     def is_shown(self) -> bool:
         """Whether the side has rows at all."""
-        return self.grey.shape[0] > 0
+        return bool(self.grey.shape[0] > 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,8 +91,9 @@ def _without_overlays(band: Pixels, options: SpectrumOptions) -> Floats:
     brightest, darkest = band.max(axis=2), band.min(axis=2)
     coloured = (brightest.astype(np.int16) - darkest) > options.overlay_chroma
     bright = brightest > options.bright
-    if bright.any() and (coloured & bright).sum() > options.tinted * bright.sum():
-        return brightest.astype(np.float64)
+    tint = coloured & bright
+    if tint.mean() > options.least_tint and tint.sum() > options.tinted * bright.sum():
+        return np.asarray(brightest, dtype=np.float64)
     grey = band.astype(np.float64) @ np.array([0.299, 0.587, 0.114])
     return _filled(grey, coloured, options.fill_sigma_px)
 
@@ -107,7 +109,7 @@ def _filled(grey: Floats, covered: Bools, sigma_px: float) -> Floats:
     around = cv2.GaussianBlur(grey * known, (0, 0), sigma_px)
     weight = cv2.GaussianBlur(known, (0, 0), sigma_px)
     filled = np.asarray(around / np.maximum(weight, 1e-6))
-    return np.where(rim, filled, grey)
+    return np.asarray(np.where(rim, filled, grey))
 
 
 def _under_line(grey: Floats, rows: int) -> Floats:

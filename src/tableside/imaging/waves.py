@@ -22,10 +22,11 @@ class WaveOptions:
     least_peak: float = 0.22  # of the highest wave
     valley: float = 0.80  # two tops with a valley below this share of the lower are two waves
     least_columns: int = 5
-    top: float = 0.90  # the peak is a parabola through what lies above this share
+    least_rows: float = 8.0  # a flow lower than this is too small on its scale
+    top: float = 0.93  # the peak is a parabola through what lies above this share
     low: float = 0.25  # below this share of the peak the flank is drawn on as a sine
     high: float = 0.85
-    spread_share: float = 0.35  # of the spread of single columns is left in a peak
+    spread_share: float = 0.22  # of the spread of single columns is left in a peak
     blur_share: float = 0.12  # of the width of the edge: what its correction leaves
     pixel_px: float = 0.35
     timing_columns: float = 0.8
@@ -38,7 +39,6 @@ class Curve:
     height_px: Floats
     sd_px: Floats
     width_px: Floats
-    contrast: Floats  # brightness just inside the edge, as a share of the usual signal
     is_click: Bools  # columns bridged because a valve clicks there
 
     @property
@@ -63,7 +63,7 @@ class Wave:
     area: float  # rows times columns
     mean_square_px2: float
     is_whole: bool  # begins and ends on the picture
-    fading: float  # brightness of the top over that of the flanks; low when the top is lost
+    softness: float  # width of the edge at the top as a share of the peak
 
     @property
     def columns(self) -> float:
@@ -92,8 +92,8 @@ def find_waves(curve: Curve, options: WaveOptions = WaveOptions()) -> list[Wave]
     """
     height = _median(curve.height_px, options.median_columns)
     highest = float(np.quantile(height, 0.985))
-    if highest <= 0:
-        raise NotMeasurable("no flow was found on this side of the baseline")
+    if highest < options.least_rows:
+        raise NotMeasurable("no flow, or one too small for the scale; lower the scale")
     floor = max(
         options.floor_share * highest, 1.2 * float(np.quantile(height, options.floor_quantile))
     )
@@ -109,13 +109,17 @@ def find_waves(curve: Curve, options: WaveOptions = WaveOptions()) -> list[Wave]
     return waves
 
 
-def _stretches(above: "np.ndarray[tuple[int, ...], np.dtype[np.bool_]]") -> list[tuple[int, int]]:
+def _stretches(
+    above: "np.ndarray[tuple[int, ...], np.dtype[np.bool_]]",
+) -> list[tuple[int, int]]:
     """Return first and last column of every run of True."""
     edges = np.flatnonzero(np.diff(np.concatenate(([0], above.astype(np.int8), [0]))))
     return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
-def _split(height: Floats, first: int, last: int, options: WaveOptions) -> list[tuple[int, int]]:
+def _split(
+    height: Floats, first: int, last: int, options: WaveOptions
+) -> list[tuple[int, int]]:
     """Split a stretch at its deepest valley, again and again."""
     part = height[first : last + 1]
     if part.size < 2 * options.least_columns:
@@ -157,7 +161,7 @@ def _measure(curve: Curve, height: Floats, ends: tuple[int, int], options: WaveO
         area=area,
         mean_square_px2=squares / max(fall[0] - rise[0], 1.0),
         is_whole=first > 1 and last < height.size - 2,
-        fading=_fading(curve, height, ends, peak_px),
+        softness=spread[1] / peak_px,
     )
 
 
@@ -213,17 +217,6 @@ def _flank(
     start = float(np.mean(columns - slope * angle))
     doubt = float(np.std(columns - slope * angle - start)) / np.sqrt(angle.size / 2)
     return start, start + slope * float(np.arcsin(options.low)), doubt
-
-
-def _fading(curve: Curve, height: Floats, ends: tuple[int, int], peak_px: float) -> float:
-    """Return how bright the top of a wave is against its flanks."""
-    part = slice(ends[0], ends[1] + 1)
-    share = height[part] / peak_px
-    contrast = curve.contrast[part]
-    top, flank = contrast[share > 0.93], contrast[(share > 0.45) & (share < 0.80)]
-    if top.size < 2 or flank.size < 2:
-        return 1.0
-    return float(np.mean(top) / max(float(np.mean(flank)), 1e-6))
 
 
 def _integrals(
