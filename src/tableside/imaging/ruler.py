@@ -1,4 +1,9 @@
-"""The ruler drawn beside an image: evenly spaced ticks or dots, and how far apart they are."""
+"""The ruler drawn beside an image: evenly spaced ticks or dots, and how far apart they are.
+
+Every line of pixels near the two edges of a region is looked at by itself: short, evenly spaced
+bright runs make a ruler, if a neighbouring line shows the same one. The spacing is the slope of
+the line through mark number and position.
+"""
 
 from dataclasses import dataclass
 from typing import Literal
@@ -76,12 +81,6 @@ def find_rulers(
     ------
     NotMeasurable
         When no evenly spaced marks stand out clearly.
-
-    Notes
-    -----
-    Every line of pixels near the two edges of the box is looked at by itself: short, evenly
-    spaced bright runs make a ruler, if a neighbouring line shows the same one. The spacing is
-    the slope of the line through mark number and position.
     """
     left, top, right, bottom = box
     if way == "across":
