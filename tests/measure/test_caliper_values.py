@@ -5,7 +5,7 @@ from math import hypot, pi, sin, sqrt
 from typing import NamedTuple
 
 import pytest
-from calibrated_images import caliper, image, mmode, picture, spectrum, study
+from measure.calibrated_images import caliper, image, mmode, picture, spectrum, study
 from hypothesis import given
 from hypothesis import strategies as st
 

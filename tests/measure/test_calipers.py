@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from calibrated_images import caliper, image, mmode, picture, spectrum, study
+from measure.calibrated_images import caliper, image, mmode, picture, spectrum, study
 
 from tableside.measure.caliper_rules import caliper_rules
 from tableside.measure.calipers import caliper_measurements

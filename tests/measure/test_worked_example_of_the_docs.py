@@ -4,7 +4,7 @@ from math import hypot, sqrt
 from pathlib import Path
 
 import pytest
-from calibrated_images import caliper, image, mmode, study
+from measure.calibrated_images import caliper, image, mmode, study
 
 from tableside.measure.calipers import caliper_measurements
 from tableside.measure.combine import combine
