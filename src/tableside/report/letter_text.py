@@ -193,7 +193,8 @@ def _tally(checks: Sequence[Check], doubts: int) -> str:
     ]
     said = ", ".join(f"{count} {name}" for name, count in counts if count)
     more = f" The worst {SHOWN_DOUBTS} are shown." if doubts > SHOWN_DOUBTS else ""
-    return f"Of {len(checks)} checks of the numbers against each other: {said}.{more}"
+    number = f"{len(checks)} check{'s' if len(checks) > 1 else ''}"
+    return f"Of {number} of the numbers against each other: {said}.{more}"
 
 
 def _advice(reading: Reading, doubts: Sequence[Check]) -> list[Json]:
@@ -226,18 +227,16 @@ def _finding(one: Finding, cited: Citations) -> Json:
 
 
 def _views(protocol: Sequence[ProtocolItem]) -> list[Json]:
-    """Return the views by state, what is lacking first; a reason that all share is left out."""
-    views = []
+    """Return the views by state and reason, what is lacking first."""
+    groups: dict[tuple[str, str], list[str]] = {}
     for state in ("not credible", "missing", "present"):
-        here = [one for one in protocol if one.state == state]
-        reasons = {one.why for one in here} | ({None} if state == "not credible" else set())
-        named = [
-            f"{one.view} ({one.why})" if one.why and len(reasons) > 1 else one.view
-            for one in here
-        ]
-        if named:
-            views.append({"state": state, "count": len(named), "names": "; ".join(named)})
-    return views
+        for one in protocol:
+            if one.state == state:
+                groups.setdefault((state, one.why or ""), []).append(one.view)
+    return [
+        {"state": state, "why": why, "count": len(names), "names": "; ".join(names)}
+        for (state, why), names in groups.items()
+    ]
 
 
 def _rejected(rejected: Sequence[Rejected]) -> list[Json]:
@@ -263,15 +262,24 @@ def _assumptions(reading: Reading) -> list[str]:
 
 
 def _notes(reading: Reading) -> list[str]:
-    said: Mapping[str, None] = dict.fromkeys(
-        [
-            *reading.notes,
-            *reading.exam.study.notes,
-            *(f"{m.quantity}: {note}" for m in reading.exam.measurements for note in m.notes),
-            *(f"{i.file}: {i.doubt}" for i in reading.exam.study.images if i.doubt),
-        ]
-    )
-    return list(said)
+    """Return the remarks; what is said of many images is said once."""
+    study = reading.exam.study
+    files = {image.file for image in study.images}
+    said: dict[str, dict[str, None]] = {}
+    for note in (*reading.notes, *study.notes):
+        file, _, rest = note.partition(": ")
+        text, about = (rest, {file: None}) if file in files and rest else (note, {})
+        said.setdefault(text, {}).update(about)
+    for image in study.images:
+        if image.doubt:
+            said.setdefault(image.doubt, {})[image.file] = None
+    of_numbers = [
+        f"{one.quantity}: {note}" for one in reading.exam.measurements for note in one.notes
+    ]
+    of_images = [
+        f"{_few(list(about))}: {text}" if about else text for text, about in said.items()
+    ]
+    return list(dict.fromkeys([*of_images, *of_numbers]))
 
 
 def _day(day: date | None) -> str:

@@ -78,7 +78,7 @@ def paint(
     if not _is_coloured(pixels):  # a palette keeps grey as it is, in a third of the bytes
         canvas = canvas.quantize(256, method=Picture.Quantize.FASTOCTREE)
     written = BytesIO()
-    canvas.save(written, "PNG", compress_level=6)
+    canvas.save(written, "PNG", compress_level=3)  # a third of the time of 6, a tenth larger
     return written.getvalue(), *size
 
 
