@@ -11,7 +11,7 @@ from pathlib import Path
 import imagecodecs
 import numpy as np
 import pytest
-from made_dicom import image, region, save, save_frames
+from intake.made_dicom import image, region, save, save_frames
 from PIL import Image as Picture
 from pydicom.dataset import Dataset
 from pydicom.sequence import Sequence

@@ -7,7 +7,7 @@ from pathlib import Path
 import imagecodecs
 import numpy as np
 import pytest
-from made_dicom import image, save, save_frames
+from intake.made_dicom import image, save, save_frames
 from PIL import Image as Picture
 from pydicom import dcmread
 from pydicom.data import get_testdata_file

@@ -5,7 +5,7 @@ import zipfile
 from pathlib import Path
 
 import pytest
-from made_dicom import image, save
+from intake.made_dicom import image, save
 from pydicom import dcmread
 from pydicom.data import get_testdata_file
 from pydicom.fileset import FileSet

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from made_dicom import image
+from intake.made_dicom import image
 from pydicom.tag import Tag
 
 from tableside.intake import open_study

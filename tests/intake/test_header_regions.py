@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from made_dicom import image, region, spectrum
+from intake.made_dicom import image, region, spectrum
 from pydicom.data import get_testdata_file
 
 from tableside.intake import open_study

@@ -5,7 +5,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 import pytest
-from made_dicom import image, save, save_frames
+from intake.made_dicom import image, save, save_frames
 from PIL import Image as Picture
 
 from tableside.intake import open_study

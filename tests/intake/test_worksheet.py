@@ -4,7 +4,7 @@ import datetime as dt
 from pathlib import Path
 
 import pytest
-from made_dicom import image, save
+from intake.made_dicom import image, save
 from PIL import Image as Picture
 
 from tableside.errors import WorksheetError
