@@ -7,17 +7,28 @@ from benchmarks.accuracy.case import Answer, Case, Row, Tracing, read, rows_of
 from benchmarks.accuracy.design import draw
 from benchmarks.accuracy.ecg_score import EcgRow, ecg_row, print_ecg
 
-SIZES = {"mmode": (36, 300), "valve": (16, 150), "base": (16, 150), "doppler": (54, 450)}
+SIZES = {
+    "mmode": (36, 300),
+    "valve": (16, 150),
+    "base": (16, 150),
+    "tapse": (10, 80),
+    "mapse": (10, 80),
+    "doppler": (54, 450),
+}
 NAMES = {
     "mmode": "left ventricle",
     "valve": "mitral valve",
     "base": "aorta and left atrium",
+    "tapse": "tricuspid annulus",
+    "mapse": "mitral annulus",
     "doppler": "doppler",
 }
 MAKE: Mapping[str, Callable[[Case], Tracing]] = {
     "left ventricle": mmode_cases.make,
     "mitral valve": mmode_cases.make,
     "aorta and left atrium": mmode_cases.make,
+    "tricuspid annulus": mmode_cases.make,
+    "mitral annulus": mmode_cases.make,
     "doppler": doppler_cases.make,
 }
 
