@@ -99,7 +99,8 @@ def trace_flow(
     if strength(sides, sign, options) < options.least_signal:
         raise NotMeasurable("no Doppler signal on the side where this flow belongs")
     reaching = _reaches_edge(side.grey, round(options.edge_s / s_per_column), options)
-    wrapped = kind.pulsed and bool(reaching.any()) and _goes_on(other.grey, reaching, options)
+    may_wrap = kind.pulsed and not kind.tissue and bool(reaching.any())
+    wrapped = may_wrap and _goes_on(other.grey, reaching, options)
     mirrored = None if kind.tissue else opposite(side, other)
     grey = side.grey
     if wrapped:
