@@ -20,6 +20,7 @@ class EcgOptions:
     least_chroma: float = 45.0  # largest minus smallest channel of a coloured pixel, of 255
     colours: int = 7  # how many hues are tried
     off_hue: float = 4  # how much another hue counts against a pixel
+    least_white: float = 0.85  # so well must a line be seen that has no colour
     white_from: float = 150.0  # a line without colour is whiter than this
     white_to: float = 230.0
     blob_px: int = 9  # what is thicker than this in both directions is no line
@@ -85,7 +86,9 @@ def trace_ecg(band: Pixels, options: EcgOptions = EcgOptions()) -> EcgLine:
     """
     found: list[tuple[float, EcgLine]] = []
     for top, part in _parts(band, options):
-        lines = [_follow(weight, options) for weight in _line_weights(part, options)]
+        *coloured, white = (_follow(one, options) for one in _line_weights(part, options))
+        sure = part.ndim == 2 or white[0] >= options.least_white
+        lines = [*coloured, white] if sure else coloured
         found += [(score, line.lowered(top)) for score, line in lines]
         if max((score for score, _ in found), default=0.0) > options.sure:
             break

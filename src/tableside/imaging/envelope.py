@@ -20,6 +20,7 @@ class EnvelopeOptions:
     smooth_rows: float = 1.0  # sigma of the blur that tames the grain
     smooth_columns: float = 0.8
     least_contrast: float = 18.0  # grey levels of signal over noise
+    least_noises: float = 3.0  # signal over noise, in standard deviations of the noise
     clear_share: float = 0.45  # of the way from noise to the brightest is surely signal
     noise_evidence: float = -2.0  # log likelihood ratio of a pixel as bright as noise
     signal_evidence: float = 2.0  # ... as bright as the signal
@@ -92,7 +93,10 @@ def noise_and_signal(grey: Floats, options: EnvelopeOptions = EnvelopeOptions())
     above = grey[grey > noise + max(clear, options.least_contrast)]
     if above.size < 0.002 * grey.size:
         raise NotMeasurable("no Doppler signal stands out of the noise; raise the gain")
-    return Levels(noise, noise_sd, float(np.quantile(above, 0.6)))
+    signal = float(np.quantile(above, 0.6))
+    if signal - noise < options.least_noises * noise_sd:
+        raise NotMeasurable("the Doppler signal hardly stands out of the noise; lower the gain")
+    return Levels(noise, noise_sd, signal)
 
 
 def trace_envelope(
