@@ -113,7 +113,7 @@ def _with_unequal_walls(found: Sequence[Measurement]) -> list[Measurement]:
             trace = max(one.spread.trace, abs(one.value - septum) / 3)
             note = (
                 f"The free wall ({one.value:.2f} cm) and the septum ({septum:.2f} cm) are far "
-                "from alike; another line may have been taken for one of them. Look at the trace."
+                "from alike; another line may have been taken for one. Look at the trace."
             )
             spread = replace(one.spread, trace=trace)
             one = replace(one, spread=spread, notes=(*one.notes, note))  # noqa: PLW2901
