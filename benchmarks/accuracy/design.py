@@ -17,6 +17,9 @@ FAMILIES = {
     "tricuspid annulus": 4,
     "doppler": 5,
     "mitral annulus": 6,
+    "ecg record": 7,
+    "pymust m-mode": 8,
+    "pymust doppler": 9,
 }
 
 

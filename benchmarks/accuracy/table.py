@@ -24,8 +24,8 @@ MOST_LEVELS = 12
 
 def print_quantities(title: str, rows: Sequence[Row]) -> None:
     """Print one line a quantity; what is past its target stands at the end."""
-    print(f"\n{title}\n{HEAD}")
     groups = by_quantity(rows)
+    print(f"\n{title}" + (f"\n{HEAD}" if groups else ""))
     for quantity, group in groups.items():
         print(quantity_line(figures(quantity, group)))
 
