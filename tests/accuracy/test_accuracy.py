@@ -54,6 +54,12 @@ def test_figures_are_those_of_numpy() -> None:
     assert found.coverage == pytest.approx(75.0)  # 0.4 lies outside 0.1
 
 
+def test_an_interval_is_about_the_beats_that_were_used() -> None:
+    # 0.3 cm from the mean of all beats, yet 0.05 cm from the beat that was read.
+    assert not row(3.3, 3.0, half=0.1).is_covered
+    assert row(3.3, 3.0, half=0.1, beat_errors=(0.05,)).is_covered
+
+
 def test_velocities_are_scored_in_percent() -> None:
     assert scaled("MR_Vmax", 0.11, 5.5) == pytest.approx(2.0)
 
@@ -84,10 +90,10 @@ def test_truth_of_a_case_is_the_distance_of_its_true_edges() -> None:
     levels |= {"rows": "300", "columns": "450", "gain": "0 dB", "breathing": "0 mm"}
     made = make(Case(family="left ventricle", number=0, seed=7, factors=levels))
     region = made.image.regions[0]
-    for at_s, value in made.beats["LVIDd"]:
-        column = at_s / region.s_per_column
+    for beat in made.beats["LVIDd"]:
+        column = (beat.start_s + beat.end_s) / 2 / region.s_per_column
         rows = [
             np.interp(column, np.arange(len(made.edges[name])), made.edges[name])
             for name in ("septum left", "wall endocardium")
         ]
-        assert (rows[1] - rows[0]) * region.cm_per_row == pytest.approx(value, abs=0.01)
+        assert (rows[1] - rows[0]) * region.cm_per_row == pytest.approx(beat.value, abs=0.01)
