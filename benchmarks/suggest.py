@@ -268,8 +268,7 @@ def print_reliability(found: Sequence[Answer]) -> None:
 
 
 def _short(label: str) -> str:
-    words = label.split()
-    return "".join(word[:3].capitalize() for word in words if word not in ("and", "left"))[:6]
+    return "".join(word[:3].capitalize() for word in label.split()[-2:])
 
 
 def main() -> None:

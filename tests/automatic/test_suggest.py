@@ -281,6 +281,12 @@ def test_what_nobody_expects_is_something_else_and_one_misreading_decides_nothin
     assert weigh(forgiving, {"x": -1e6}, None).probabilities["a"] > 0.01
 
 
+def test_what_could_not_be_read_says_nothing() -> None:
+    nothing = weigh(two_labels(), {}, None).probabilities
+    assert nothing == pytest.approx({"a": 0.4, "b": 0.4, SOMETHING_ELSE: 0.2})
+    assert weigh(two_labels(), {"x": float("nan")}, None).probabilities == nothing
+
+
 @pytest.mark.parametrize("name", ["mmode", "flow"])
 def test_every_view_of_the_contract_has_its_place_in_the_thresholds(name: str) -> None:
     kind = load_kind(name)

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
-from math import exp, fsum, log, pi, sqrt
+from math import exp, fsum, isfinite, log, pi, sqrt
 from typing import Any
 
 from tableside.errors import DataError
@@ -93,7 +93,11 @@ def weigh(kind: Kind, features: Mapping[str, float], view: str | None) -> Weighe
     Weighed
         Probabilities add to 1 over the labels and "something else"; evidence in falling order.
     """
-    known = {name: value for name, value in features.items() if name in kind.features}
+    known = {
+        name: value
+        for name, value in features.items()
+        if name in kind.features and isfinite(value)
+    }
     weights = kind.views.get(view or "", {})
     alone = (1 - kind.share_else) / len(kind.labels)
     scores = {
