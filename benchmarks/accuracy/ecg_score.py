@@ -18,23 +18,32 @@ TARGET_SHARE, TARGET_MS = 99.0, 6.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EcgRow:
-    """One strip: how many R waves are there, found and right, and by how much they are off."""
+    """One strip: how many R waves are there, found and right, and by how much they are off.
+
+    ``is_drawn`` is False for a tracing without an ECG, on which none must be found.
+    """
 
     factors: Factors
     true: int
     found: int
     matched: int
     errors_ms: tuple[float, ...]
+    is_drawn: bool = True
 
 
 def ecg_row(tracing: Tracing, answer: Answer) -> EcgRow | None:
-    """Return the row of a tracing that shows an ECG."""
-    if tracing.r_columns is None or answer.crash:
+    """Return the row of a tracing; None where the program failed."""
+    if answer.crash:
         return None
     region = tracing.image.regions[0]
     found: list[float] = []
     if answer.rhythm is not None and answer.rhythm.source == "ecg":
         found = [wave.column for wave in answer.rhythm.r_waves]
+    if tracing.r_columns is None:
+        return EcgRow(
+            factors=tracing.case.factors, true=0, found=len(found), matched=0, errors_ms=(),
+            is_drawn=False,
+        )  # fmt: skip
     return compare(
         np.array(found), tracing.r_columns, region.s_per_column, tracing.ecg_span,
         tracing.case.factors,
@@ -73,6 +82,8 @@ def compare(
 
 def print_ecg(rows: Sequence[EcgRow]) -> None:
     """Print sensitivity, precision and timing over all strips, then where they are worse."""
+    empty = [row for row in rows if not row.is_drawn]
+    rows = [row for row in rows if row.is_drawn]
     if not rows:
         return
     print("\nR waves of the drawn ECG (targets: 99 %, 99 %, 6 ms)")
@@ -86,6 +97,9 @@ def print_ecg(rows: Sequence[EcgRow]) -> None:
         for level, group in groups.items():
             if min(_shares(group)) < usual - WORSE_BY:
                 print(_line(f"{factor} = {level}", group))
+    if empty:
+        invented = sum(row.found > 0 for row in empty)
+        print(f"  no ECG drawn: {len(empty)} tracings, R waves found on {invented} of them")
 
 
 def _shares(rows: Sequence[EcgRow]) -> tuple[float, float]:
