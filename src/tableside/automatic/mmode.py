@@ -14,9 +14,10 @@ from tableside.imaging.aorta import trace_root
 from tableside.imaging.interface import Interface
 from tableside.imaging.mitral import trace_leaflet
 from tableside.imaging.mmode_grey import mmode_grey
-from tableside.imaging.periodicity import beat_length_s, beat_starts
+from tableside.imaging.periodicity import SHORTEST_S, beat_length_s, beat_starts, contractions
 from tableside.imaging.types import Floats, Pixels
 from tableside.imaging.walls import WallTrace, trace_walls
+from tableside.measure.in_step import is_in_step
 from tableside.measure.moment import EdgeRows, Place
 from tableside.measure.valves import measure_epss, measure_root_and_atrium
 from tableside.measure.wall_beats import WallRows
@@ -104,7 +105,8 @@ def _crop(image: Image, pixels: Pixels, region: Region) -> tuple[Pixels, Place]:
 
 def _left_ventricle(tracing: Pixels, place: Place, rhythm: Rhythm | None) -> ImageReading:
     walls = _walls(tracing, place)
-    beats = _with_columns(rhythm) or _rhythm_of_tracing(tracing, walls.cavity_px, place)
+    beats = _in_step(rhythm, walls.cavity_px, place)
+    beats = beats or _rhythm_of_tracing(tracing, walls.cavity_px, place)
     reading = measure_walls(_wall_rows(walls), beats, place)
     lines = _septum(walls) | {
         "free wall, endocardium": walls.endocardium.leading,
@@ -175,6 +177,17 @@ def _with_columns(rhythm: Rhythm | None) -> Rhythm | None:
     """Return the rhythm if its R waves can be found on the picture."""
     usable = rhythm is not None and rhythm.source != "file" and len(rhythm.r_waves) > 1
     return rhythm if usable else None
+
+
+def _in_step(rhythm: Rhythm | None, cavity: Floats, place: Place) -> Rhythm | None:
+    """Return the rhythm if its R waves can be found and fit how the cavity moves."""
+    usable = _with_columns(rhythm)
+    if usable is None:
+        return None
+    step_s = place.region.s_per_column
+    r_s = [(wave.column - place.left) * step_s for wave in usable.r_waves]
+    moves_s = contractions(cavity, SHORTEST_S / step_s) * step_s
+    return usable if is_in_step(r_s, moves_s.tolist()) else None
 
 
 def _rhythm_of_tracing(tracing: Pixels, cavity: Floats, place: Place) -> Rhythm:

@@ -163,7 +163,7 @@ def _follow(weight: Floats, options: EcgOptions) -> tuple[float, EcgLine]:
     if level < 0.05:
         return 0.0, EcgLine(np.zeros(weight.shape[1]), np.zeros(weight.shape[1], bool), (), 0.0)
     share = np.minimum(weight / (options.full * level), 1.0)
-    path = _cheapest_rows(share, options)
+    path = cheapest_rows(share, options)
     top, bottom, seen = _strokes(share > options.run_level, path, options.gap_px)
     faint = _is_near(share > options.faint, path)
     seen, breaks = _without_bars((top, bottom), seen, faint, options)
@@ -175,7 +175,7 @@ def _follow(weight: Floats, options: EcgOptions) -> tuple[float, EcgLine]:
     return score, EcgLine(row, seen, breaks, float(np.quantile(away, 0.995)))
 
 
-def _cheapest_rows(share: Floats, options: EcgOptions) -> Ints:
+def cheapest_rows(share: Floats, options: EcgOptions) -> Ints:
     """Return the row of each column for the least sum of dark columns and dark jumps.
 
     A jump costs what lies between: next to nothing along a drawn stroke, more over the dark.
