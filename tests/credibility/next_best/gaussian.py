@@ -69,10 +69,15 @@ def loss(mean: float, sd: float, cut: float, missed: float = 4.0, false: float =
 
 
 def gain_by_quadrature(mean: float, sd: float, cut: float, sd_repeat: float) -> float:
-    """Normal prior and reading: the posterior mean is normal, its sd known (Gauss-Hermite)."""
+    """Normal prior and reading: the posterior mean is normal, its sd known.
+
+    Summed on a fine grid: the smaller of two losses has a kink, which a Gauss-Hermite rule of
+    61 nodes misses by up to 0.008.
+    """
     spread = sd**2 / sqrt(sd**2 + sd_repeat**2)
     after = sd * sd_repeat / sqrt(sd**2 + sd_repeat**2)
-    nodes, weights = np.polynomial.hermite_e.hermegauss(61)
+    nodes = np.linspace(-8, 8, 8001)
+    weights = np.exp(-0.5 * nodes**2)
     expected = sum(
         w * loss(mean + spread * x, after, cut) for x, w in zip(nodes, weights, strict=True)
     )

@@ -1,8 +1,9 @@
 """The value of a repeat against the closed form of a normal threshold problem.
 
 The table of examples (cost of a missed disease 4, of a false label 1) was computed apart from
-this package by Gauss-Hermite quadrature with 61 nodes: a repeat's sd equals that of the belief
-before it (one reading, flat prior), n repeats shrink it by sqrt(n).
+this package by Gauss-Hermite quadrature with 61 nodes, which is itself off by up to 0.008: a
+repeat's sd equals that of the belief before it (one reading, flat prior), n repeats shrink it
+by sqrt(n). The closed form summed finely is the sharper check.
 """
 
 from math import sqrt
@@ -20,7 +21,8 @@ EXAMPLES = (
     (1.55, 0.17, 1.6, 5, "0.38"),
     (1.95, 0.08, 1.7, 1, "0.00"),
 )
-LATTICE = 0.006  # error of 2,400 hearts and 256 outer draws
+LATTICE = 0.008  # error of 2,400 hearts and 256 outer draws
+RULE = 0.008  # error of the rule behind the printed examples
 
 
 @pytest.mark.parametrize(("mean", "sd", "cut", "n", "printed"), EXAMPLES)
@@ -28,14 +30,14 @@ def test_the_printed_examples_come_out(
     mean: float, sd: float, cut: float, n: int, printed: str
 ) -> None:
     found = gain(mean, sd, cut, sd / sqrt(n))
-    assert found == pytest.approx(float(printed), abs=0.005 + LATTICE)
+    assert found == pytest.approx(float(printed), abs=0.005 + RULE)
 
 
 @pytest.mark.parametrize("sd_repeat", [0.02, 0.05, 0.1, 0.2, 0.5])
 @pytest.mark.parametrize("mean", [1.5, 1.62, 1.7, 1.78, 1.9])
 def test_the_lattice_agrees_with_quadrature(mean: float, sd_repeat: float) -> None:
     expected = gain_by_quadrature(mean, 0.09, 1.7, sd_repeat)
-    assert gain(mean, 0.09, 1.7, sd_repeat) == pytest.approx(expected, abs=0.02)
+    assert gain(mean, 0.09, 1.7, sd_repeat) == pytest.approx(expected, abs=LATTICE)
 
 
 def test_the_loss_of_today_is_the_printed_one() -> None:
