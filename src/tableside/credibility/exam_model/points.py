@@ -59,6 +59,12 @@ def normal_quantile(share: Floats) -> Floats:
 @lru_cache(maxsize=8)
 def independent_normals(count: int, dimensions: int) -> Floats:
     """Return standard normals, each column evenly spread, the columns in unrelated order."""
-    order = np.random.default_rng(count)
+    return normal_quantile(independent_uniforms(count, dimensions, 0))
+
+
+@lru_cache(maxsize=8)
+def independent_uniforms(count: int, dimensions: int, stream: int) -> Floats:
+    """Return points of (0, 1), each column evenly spread; other streams, other orders."""
+    order = np.random.default_rng((count, stream))
     columns = [(order.permutation(count) + 0.5) / count for _ in range(dimensions)]
-    return normal_quantile(np.array(columns).T.reshape(count, dimensions))
+    return np.array(columns).T.reshape(count, dimensions)
