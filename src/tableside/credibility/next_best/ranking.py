@@ -149,7 +149,8 @@ def _can_be_done(repeat: Repeat, exam: Exam, possible: Hearts, rules: Losses) ->
     if first not in possible:
         return False
     is_there = value_of(exam, first) is not None
-    if (repeat.when == "recorded") != is_there:
+    has_needs = all(value_of(exam, name) is not None for name in repeat.needs)
+    if (repeat.when == "recorded") != is_there or not has_needs:
         return False
     return tries(exam, first) < rules.stop.tries or repeat.how == "same sweep"
 
@@ -215,7 +216,7 @@ def _advice(chosen: Sequence[Worth], tables: Sequence[Table]) -> tuple[Advice, .
         Advice(
             rank=0,
             action=(
-                f"{manoeuvre(one.repeat.manoeuvre).sentence} "
+                f"{manoeuvre(one.repeat.manoeuvre).sentence}{_often(one.times)} "
                 f"It would help to settle {questions[one.settles]}."
             ),
             about=_about(one.repeat),
@@ -224,6 +225,10 @@ def _advice(chosen: Sequence[Worth], tables: Sequence[Table]) -> tuple[Advice, .
         )
         for one in chosen
     )
+
+
+def _often(times: int) -> str:
+    return "" if times == 1 else f" Plan for {times} sweeps: one alone may settle nothing."
 
 
 def _about(repeat: Repeat) -> tuple[str, ...]:
