@@ -31,6 +31,7 @@ NO_PHASES = (
     "aorta and left atrium were traced but not measured: their phases need the R waves of an "
     "ECG; measure by caliper, or store the tracing with its ECG"
 )
+FEWEST_MOVES = 2  # contractions from which their distance is that of two beats
 UNKNOWN_LINE_CM = 0.012  # sd of the septal line's thickness where it cannot be seen
 
 
@@ -193,8 +194,14 @@ def _in_step(rhythm: Rhythm | None, cavity: Floats, place: Place) -> Rhythm | No
 def _rhythm_of_tracing(tracing: Pixels, cavity: Floats, place: Place) -> Rhythm:
     """Return beats by motion: each begins where the cavity is largest."""
     step_s = place.region.s_per_column
-    beat_s = beat_length_s(mmode_grey(tracing).grey, step_s)
-    columns = place.left + beat_starts(cavity, beat_s / step_s)
+    try:
+        beat_px = beat_length_s(mmode_grey(tracing).grey, step_s) / step_s
+    except NotMeasurable:
+        moves = contractions(cavity, SHORTEST_S / step_s)
+        if moves.size < FEWEST_MOVES:
+            raise
+        beat_px = float(np.median(np.diff(moves)))
+    columns = place.left + beat_starts(cavity, beat_px)
     waves = tuple(
         RWave(column=float(x), time_s=place.region.seconds_from_left(float(x)), sd_s=0.02)
         for x in columns
