@@ -1,8 +1,10 @@
 """One tracing with its truth, how it is read, and the rows that come of it."""
 
 import time
+import traceback
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -111,7 +113,9 @@ def read(tracing: Tracing) -> Answer:
         found = _measured(image, tracing.pixels, rhythm)
         seconds = time.process_time() - started
     except Exception as error:  # a benchmark counts a crash and goes on
-        said = f"{type(error).__name__}: {error}"
+        last = traceback.extract_tb(error.__traceback__)[-1]
+        place = f"{Path(last.filename).name}:{last.lineno}"
+        said = f"{type(error).__name__}: {error} ({place}), case {tracing.case.number}"
         return Answer(
             measurements={}, rhythm=None, found=ImageReading(), seconds=0.0, crash=said
         )
