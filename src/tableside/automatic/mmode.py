@@ -26,7 +26,8 @@ from tableside.model import MMODE_LEVELS, Image, Region, RegionKind, Rhythm, RWa
 
 MOST_POINTS = 400
 FRAME_PX = 1  # many machines frame their tracings
-SD_FACTOR = 1.2  # calibrates the spread of an edge; from phantom tuning seeds
+# calibrate the spread of an edge; from phantom tuning seeds
+SD_FACTOR, SEPTUM_SD_FACTOR = 1.2, 1.5
 NO_PHASES = (
     "aorta and left atrium were traced but not measured: their phases need the R waves of an "
     "ECG; measure by caliper, or store the tracing with its ECG"
@@ -219,12 +220,16 @@ def _rows(edges: Sequence[Interface]) -> EdgeRows:
 
 def _wall_rows(walls: WallTrace) -> WallRows:
     """Return the four leading edges, then the far side of the septum's left surface."""
-    left = walls.septum_left
+    wider = SEPTUM_SD_FACTOR / SD_FACTOR
+    right, left = (
+        replace(edge, sd_px=wider * edge.sd_px)
+        for edge in (walls.septum_right, walls.septum_left)
+    )
     far = replace(left, leading=_far_side(left))
     if walls.line_cm is None:
         unknown_px = UNKNOWN_LINE_CM / walls.cm_per_row
         left = replace(left, sd_px=np.hypot(left.sd_px, unknown_px))
-    edges = (walls.septum_right, left, walls.endocardium, walls.epicardium, far)
+    edges = (right, left, walls.endocardium, walls.epicardium, far)
     return WallRows(lines=_rows(edges), second=walls.other_endocardium)
 
 
