@@ -82,14 +82,16 @@ def _is_fine(coverage: float, is_own: bool) -> bool:
 def _print_injection(console: Console, found: Injection) -> None:
     threshold = constants(Species.DOG, FitOptions())["card.doubtful"]
     shown = Table(title=f"{found.template}: faults found (threshold {threshold:g})")
-    for head in ("fault", "n material", f"found (wanted {SENSITIVITY})", "median probability"):
+    at_most = f"found at {FALSE_ALARMS} false alarms"
+    for head in ("fault", "n material", "found", f"{at_most} (wanted {SENSITIVITY})", "median"):
         shown.add_column(head)
     for fault in FAULTS:
         if fault.name in found.found and found.is_material[fault.name].any():
-            share = found.sensitivity(fault.name, threshold)
+            share = found.sensitivity_at(fault.name, fault.reading, FALSE_ALARMS)
             shown.add_row(
                 fault.name,
                 str(int(found.is_material[fault.name].sum())),
+                f"{found.sensitivity(fault.name, threshold):.2f}",
                 f"{share:.2f}{'' if share >= SENSITIVITY else ' !'}",
                 f"{np.median(found.found[fault.name]):.2f}",
             )

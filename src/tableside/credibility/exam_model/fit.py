@@ -11,7 +11,7 @@ from tableside.credibility.exam_model.explain import explanations
 from tableside.credibility.exam_model.heart import COLUMNS, heart
 from tableside.credibility.exam_model.mixture import Draws, sample
 from tableside.credibility.exam_model.observations import Observation, observe
-from tableside.credibility.exam_model.points import independent_normals, independent_uniforms
+from tableside.credibility.exam_model.points import normal_points, uniform_points
 from tableside.credibility.exam_model.posterior import FaultPosterior, Posterior
 from tableside.credibility.exam_model.problem import Problem
 from tableside.credibility.exam_model.settings import CANINE_ONLY, FitOptions
@@ -23,7 +23,7 @@ Floats = NDArray[np.float64]
 DOG_ONLY = ("LVIDDN", "LVIDDN_0.33", "LVIDSN")
 HIDDEN = ("ln weight", "ln LAP off", "ln PASP off", "ln FS off", "FS share", "shortening")
 TINY = 1e-12
-ANGLE_STREAM = 1
+ANGLE_STREAM, REST_STREAM = 101, 102  # apart from those of the rounds
 DEFAULT = FitOptions()
 
 
@@ -80,7 +80,7 @@ def _drawn(problem: Problem, options: FitOptions) -> Draws:
 
 def _columns(problem: Problem, drawn: Draws) -> Floats:
     """Return all columns: those that no reading touches keep their prior."""
-    z = np.array(independent_normals(len(drawn.weight), len(COLUMNS)))
+    z = np.array(normal_points(len(drawn.weight), len(COLUMNS), REST_STREAM))
     z[:, problem.columns] = drawn.u[:, : len(problem.columns)]
     return z
 
@@ -101,7 +101,7 @@ class _Blame:
     def angles(self) -> dict[str, Floats]:
         """Return the beam angle of every jet in degrees, one draw each."""
         jets = [at for at, one in enumerate(self.problem.observations) if one.kind.has_angle]
-        shares = independent_uniforms(len(self.off), len(jets), ANGLE_STREAM)
+        shares = uniform_points(len(self.off), len(jets), ANGLE_STREAM)
         return {
             f"angle:{self.problem.observations[at].name}": self._angle(at, shares[:, nth])
             for nth, at in enumerate(jets)

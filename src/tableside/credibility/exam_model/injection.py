@@ -98,6 +98,10 @@ class Injection:
         chosen = self.found[fault][self.is_material[fault]]
         return float((chosen >= threshold).mean()) if len(chosen) else float("nan")
 
+    def sensitivity_at(self, fault: str, reading: str, alarms: float) -> float:
+        """Return the share found by the threshold that doubts so many clean readings."""
+        return self.sensitivity(fault, float(np.quantile(self.clean[reading], 1 - alarms)))
+
     def false_alarms(self, reading: str, threshold: float) -> float:
         """Return the share of clean exams in which this reading is doubted."""
         return float((self.clean[reading] >= threshold).mean())
