@@ -17,7 +17,9 @@ from tableside.automatic.mmode import measure_mmode
 from tableside.automatic.scale import check_scale
 from tableside.automatic.suggest import labelled, suggest
 from tableside.conclude import findings
-from tableside.credibility import advice, checks
+from tableside.credibility import checks
+from tableside.credibility.exam_model import fault_checks, fit, merge
+from tableside.credibility.next_best import ranking
 from tableside.credibility.protocol import protocol
 from tableside.derive import indices
 from tableside.errors import TablesideError
@@ -94,14 +96,22 @@ def derived(exam: Exam) -> Exam:
 
 
 def judge(exam: Exam, looked: Sequence[Looked]) -> Reading:
-    """Check the numbers against each other and conclude."""
-    checked = checks(exam)
+    """Check the numbers singly and jointly, conclude, and say what to do next.
+
+    One model of the whole examination gives the joint belief: which number is the odd one out,
+    how probable a stage is, and which repeat would settle most for its time.
+    """
+    belief = fit(exam)
+    exam = replace(exam, joint=belief.joint())
+    checked = merge(checks(exam), fault_checks(belief, exam))
+    next_best = ranking(exam, belief, checked)
     return Reading(
         exam=exam,
         traces=tuple(trace for one in looked for trace in one.found.traces),
         checks=checked,
         findings=findings(exam, checked),
-        advice=advice(checked),
+        advice=next_best.advice,
+        sufficiency=next_best.sufficiency,
         protocol=protocol(exam, checked),
         notes=tuple(_notes(exam.study, looked)),
     )
