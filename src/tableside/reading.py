@@ -25,9 +25,20 @@ from tableside.derive import indices
 from tableside.errors import TablesideError
 from tableside.imaging.types import Pixels
 from tableside.intake import OpenedStudy
+from tableside.measure.average import with_variation
 from tableside.measure.calipers import caliper_measurements
 from tableside.measure.combine import combine
-from tableside.model import Exam, Image, Measurement, Mode, Reading, Rejected, Study, Suggestion
+from tableside.model import (
+    Exam,
+    Image,
+    Measurement,
+    Mode,
+    Reading,
+    Rejected,
+    Study,
+    Suggestion,
+    quantities,
+)
 from tableside.reference import with_references
 
 Progress = Callable[[str, int, int], None]
@@ -49,7 +60,9 @@ class Looked:
     suggestion: Suggestion | None = None
 
 
-def read(opened: OpenedStudy, progress: Progress | None = None) -> Reading:
+def read(
+    opened: OpenedStudy, progress: Progress | None = None, spreads: Path | None = None
+) -> Reading:
     """Read an opened study from its pixels to its findings.
 
     Parameters
@@ -58,14 +71,21 @@ def read(opened: OpenedStudy, progress: Progress | None = None) -> Reading:
         From `tableside.intake.open_study`.
     progress : callable, optional
         Called with the file, its position from 1 and the number of files before each image.
+    spreads : Path, optional
+        A practice's own components, as ``tableside repeatability`` writes them.
 
     Notes
     -----
     An image that cannot be decoded or measured never stops the others: it is rejected, or it
     stays with a note that says why nothing was measured on it.
     """
+    own = None if spreads is None else quantities(spreads)
     looked = list(_look_at_all(opened, progress))
-    return judge(derived(measured(opened.study, looked)), looked)
+
+    def as_here(one: Measurement) -> Measurement:
+        return one if own is None else with_variation(one, own[one.quantity].variation)
+
+    return judge(derived(measured(opened.study, looked, as_here)), looked)
 
 
 def measured(study: Study, looked: Sequence[Looked], correct: Correct | None = None) -> Exam:
