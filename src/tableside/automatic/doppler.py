@@ -15,7 +15,7 @@ from tableside.imaging.cycles import BeatWindow, beat_windows
 from tableside.imaging.flow import FlowKind, FlowTrace, strength, trace_flow
 from tableside.imaging.spectrum import Sides, split_sides
 from tableside.imaging.types import Pixels
-from tableside.imaging.waves import Wave, WaveOptions, find_waves
+from tableside.imaging.waves import Wave, WaveOptions, find_waves, without_ghosts
 from tableside.measure.doppler import Ruler, measure_or_say
 from tableside.model import (
     Image,
@@ -28,11 +28,12 @@ from tableside.model import (
 )
 
 MOST_POINTS = 400
-TISSUE_WAVES = WaveOptions(blur_share=0.40, peak_share=0.025)  # a narrow band is less sure
+TISSUE_WAVES = WaveOptions(blur_share=0.70, peak_share=0.045)  # a narrow band is less sure
 # a pulsed flow has a thin bright rim: grain and the window of time move its top more
-PULSED_WAVES = WaveOptions(blur_share=0.40, peak_share=0.020)
+PULSED_WAVES = WaveOptions(blur_share=0.50, peak_share=0.032)
 TIMING_S = 0.004  # where a flow begins and ends, besides the columns; measured on drawn spectra
 SLOW_S_PER_COLUMN = 0.006  # at a slower sweep a wave is a few columns wide
+LEAST_USUAL = 0.004  # with more signal than this share of the pixels the usual side holds it
 INSET_PX = 2  # many machines frame the spectrum
 
 
@@ -113,7 +114,7 @@ def _read(
     options = replace(options, timing_columns=timing)
     if region.s_per_column > SLOW_S_PER_COLUMN:
         options = replace(options, median_columns=3, least_columns=3)
-    waves = {one: find_waves(flow.curve, options) for one, flow in flows.items()}
+    waves = _find_waves(flows, options)
     task = Task(
         flow=image.flow or "",
         rulers={one: _ruler(image, region, left, one) for one in flows},
@@ -133,6 +134,21 @@ def _read(
         )
     traces = tuple(_trace(image, region, left, flow, waves[one]) for one, flow in flows.items())
     return found, [*notes, *said], traces
+
+
+def _find_waves(flows: dict[int, FlowTrace], options: WaveOptions) -> dict[int, list[Wave]]:
+    """Return the waves of each side; of tissue, both sides, without mirror images."""
+    waves = {one: find_waves(flow.curve, options) for one, flow in flows.items()}
+    if len(flows) < 2:
+        return waves
+    steps = {one: flow.envelope.levels for one, flow in flows.items()}
+    lit = {
+        one: [
+            replace(w, contrast=w.contrast * (level.signal - level.noise)) for w in waves[one]
+        ]
+        for one, level in steps.items()
+    }
+    return {one: without_ghosts(lit[one], lit[-one]) for one in lit}
 
 
 def _region(image: Image) -> Region:
@@ -172,7 +188,7 @@ def _side(sides: Sides, rule: FlowRule) -> tuple[int, list[str]]:
     if rule.tissue:
         return rule.sign, []
     usual, other = strength(sides, rule.sign), strength(sides, -rule.sign)
-    if usual >= rule.either * other:
+    if usual >= min(rule.either * other, LEAST_USUAL):
         return rule.sign, []
     names = {1: "above", -1: "below"}
     return -rule.sign, [

@@ -31,6 +31,7 @@ class FlowOptions:
     crossing_s: float = 0.016  # so near to a fold the flow crosses the end of its side
     gap_s: float = 0.012  # a fold may be interrupted by grain this long
     least_folded: int = 3  # columns
+    end_share: float = 0.96  # of the side: an edge farther out lies at the end of the scale
     quiet: float = 0.4  # share of the columns in which nothing reaches the end
     level: float = 0.45  # between noise and signal, from which a pixel is signal
     clutter_rows: float = 0.3  # of an unwrapped flow only this part is compared with its mirror
@@ -132,7 +133,8 @@ def trace_flow(
         wrapped = float(np.median(envelope.cut_px[folded])) > side.grey.shape[0] - 1
     close = float(np.quantile(envelope.cut_px, 0.99)) > grey.shape[0] - options.edge_rows
     cut = (bool(reaching.any()) or close) and not wrapped
-    at_end = _is_bright_at_end(grey, options) & ~envelope.is_click
+    ends = envelope.cut_px >= options.end_share * grey.shape[0]
+    at_end = (_is_bright_at_end(grey, options) | ends) & ~envelope.is_click
     return FlowTrace(curve, envelope, sign, at_end, is_unwrapped=wrapped, is_cut=cut)
 
 
