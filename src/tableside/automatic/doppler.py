@@ -98,22 +98,12 @@ def _read(
     drawn = ecg_mask(rhythm, pixels.shape[:2])[top:bottom, left:right]
     sides = split_sides(pixels[top:bottom, left:right], region.baseline_row - top, drawn)
     sign, notes = _side(sides, rule)
-    kind = FlowKind(tissue=rule.tissue, pulsed=region.wave != "continuous")
-    signs = (1, -1) if rule.tissue else (sign,)
-    flows: dict[int, FlowTrace] = {}
-    for one in signs:
-        try:
-            flows[one] = trace_flow(sides, one, region.s_per_column, kind)
-        except NotMeasurable:
-            if not rule.tissue:
-                raise
-    if not flows:
-        raise NotMeasurable("no Doppler signal stands out of the noise; raise the gain")
-    options = TISSUE_WAVES if rule.tissue else PULSED_WAVES if kind.pulsed else WaveOptions()
-    timing = hypot(options.timing_columns, TIMING_S / region.s_per_column)
-    options = replace(options, timing_columns=timing)
-    if region.s_per_column > SLOW_S_PER_COLUMN:
-        options = replace(options, median_columns=3, least_columns=3)
+    hidden = region.box[3] + 1 - region.box[1] - (bottom - top)
+    kind = FlowKind(
+        tissue=rule.tissue, pulsed=region.wave != "continuous", hidden_rows=max(0, hidden)
+    )
+    flows = _flows(sides, sign, region.s_per_column, kind)
+    options = _wave_options(rule.tissue, kind.pulsed, region.s_per_column)
     waves = _find_waves(flows, options)
     task = Task(
         flow=image.flow or "",
@@ -134,6 +124,32 @@ def _read(
         )
     traces = tuple(_trace(image, region, left, flow, waves[one]) for one, flow in flows.items())
     return found, [*notes, *said], traces
+
+
+def _flows(
+    sides: Sides, sign: int, s_per_column: float, kind: FlowKind
+) -> dict[int, FlowTrace]:
+    """Follow the flow on its side of the baseline; tissue moves on both."""
+    flows: dict[int, FlowTrace] = {}
+    for one in (1, -1) if kind.tissue else (sign,):
+        try:
+            flows[one] = trace_flow(sides, one, s_per_column, kind)
+        except NotMeasurable:
+            if not kind.tissue:
+                raise
+    if not flows:
+        raise NotMeasurable("no Doppler signal stands out of the noise; raise the gain")
+    return flows
+
+
+def _wave_options(is_tissue: bool, is_pulsed: bool, s_per_column: float) -> WaveOptions:
+    """Return how waves are looked for: wider in time where a column is long."""
+    options = TISSUE_WAVES if is_tissue else PULSED_WAVES if is_pulsed else WaveOptions()
+    timing = hypot(options.timing_columns, TIMING_S / s_per_column)
+    options = replace(options, timing_columns=timing)
+    if s_per_column > SLOW_S_PER_COLUMN:
+        options = replace(options, median_columns=3, least_columns=3)
+    return options
 
 
 def _find_waves(flows: dict[int, FlowTrace], options: WaveOptions) -> dict[int, list[Wave]]:

@@ -47,11 +47,13 @@ class FlowKind:
     """What moves and how it is heard.
 
     ``tissue``: a narrow band, no wall echoes to be told from it. ``pulsed``: only a pulsed
-    spectrum wraps around.
+    spectrum wraps around. ``hidden_rows`` lie under the frame, at both ends of the scale
+    together.
     """
 
     tissue: bool = False
     pulsed: bool = True
+    hidden_rows: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,8 +122,9 @@ def trace_flow(
     grey = side.grey
     if wrapped:
         far = other.grey[int((1 - options.wrap_share) * other.grey.shape[0]) :]
-        grey = np.concatenate([side.grey, far[::-1]])
-        mirrored = _near_part(mirrored, grey, options)
+        hidden = np.repeat((side.grey[-1:] + far[-1:]) / 2, kind.hidden_rows, axis=0)
+        grey = np.concatenate([side.grey, hidden, far[::-1]])
+        mirrored = _near_part(mirrored, grey, folded, options)
     choice = _for_sweep(s_per_column, kind, options)
     envelope = trace_envelope(grey, mirrored, choice)
     shift = side.first_px - 1.0
@@ -229,11 +232,16 @@ def _runs(chosen: Bools, gap: int) -> list[tuple[int, int]]:
     return runs
 
 
-def _near_part(mirrored: Floats | None, grey: Floats, options: FlowOptions) -> Floats | None:
-    """Return the mirror only where wall echoes are, in the size of the unwrapped side."""
+def _near_part(
+    mirrored: Floats | None, grey: Floats, folded: Bools, options: FlowOptions
+) -> Floats | None:
+    """Return the mirror only where wall echoes are, in the size of the unwrapped side.
+
+    In the columns of the fold the other side holds the flow itself.
+    """
     if mirrored is None:
         return None
     near = np.zeros_like(grey)
     rows = int(options.clutter_rows * mirrored.shape[0])
-    near[:rows] = mirrored[:rows]
+    near[:rows] = np.where(folded, 0.0, mirrored[:rows])
     return near
