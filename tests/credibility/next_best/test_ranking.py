@@ -247,6 +247,13 @@ def test_a_radiograph_that_nobody_entered_is_named_beside_the_probability() -> N
     assert "not entered" not in ranked(exam(sizes, **DISEASED)).sufficiency.reason
 
 
+def test_without_a_weight_it_is_never_enough_while_a_stage_is_open() -> None:
+    sizes = {"LVIDd": 4.0, "LVIDs": 2.4, "LA": 3.4, "Ao": 1.8}
+    found = ranked(exam(sizes, patient={"weight_kg": None}, **DISEASED))
+    assert found.sufficiency.verdict == "not yet"
+    assert "weight was not entered" in found.sufficiency.reason
+
+
 def test_gains_are_never_below_zero_and_seconds_are_those_of_the_manoeuvre() -> None:
     for one in (with_jet(4.5), sized(1.7, 1.6), sized(None, None)):
         for each in ranked(one).worths:

@@ -257,11 +257,14 @@ def _sufficiency(
         reason = f"{name} does not fit the rest. {_first_part(failed)}"
         return Sufficiency(verdict=NOT_YET, reason=reason)
     if chosen:
-        return _worth_doing(max(chosen, key=lambda one: one.gain), tables)
+        return _worth_doing(exam, max(chosen, key=lambda one: one.gain), tables)
+    if exam.patient.weight_kg is None and any(one.settled < SURE for one in tables):
+        reason = "The weight was not entered; without it no size can be judged."
+        return Sufficiency(verdict=NOT_YET, reason=reason)
     return Sufficiency(verdict=ENOUGH, reason=_why_enough(exam, tables))
 
 
-def _worth_doing(best: Worth, tables: Sequence[Table]) -> Sufficiency:
+def _worth_doing(exam: Exam, best: Worth, tables: Sequence[Table]) -> Sufficiency:
     served = next(one for one in tables if one.decision.id == best.settles)
     question = _sentence_start(served.decision.question)
     if best.repeat.when == "missing":
@@ -276,8 +279,8 @@ def _worth_doing(best: Worth, tables: Sequence[Table]) -> Sufficiency:
     return Sufficiency(
         verdict=ONE_MORE,
         reason=(
-            f"{question}: the likelier answer has probability {served.settled:.2f}; "
-            f"{best.seconds} s more would lower the expected loss by {best.gain:.2f}."
+            f"{_standing(exam, served)}; {best.seconds} s more would lower the expected loss "
+            f"by {best.gain:.2f}."
         ),
     )
 
