@@ -141,7 +141,7 @@ def repeatability(
 @app.command()
 def validate(
     kind: Annotated[
-        str, typer.Argument(help="calibration, misspecified, faults or spreads.")
+        str, typer.Option(help="calibration, misspecified, faults or spreads.")
     ] = "calibration",
     simulations: Annotated[int, typer.Option(help="Examinations to simulate.", min=10)] = 300,
     seed: Annotated[int, typer.Option(help="The same seed gives the same table.")] = 1,
