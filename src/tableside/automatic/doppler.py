@@ -17,18 +17,10 @@ from tableside.imaging.spectrum import Sides, split_sides
 from tableside.imaging.types import Pixels
 from tableside.imaging.waves import Wave, WaveOptions, find_waves, without_ghosts
 from tableside.measure.doppler import Ruler, measure_or_say
-from tableside.model import (
-    Image,
-    Measurement,
-    Region,
-    RegionKind,
-    Rhythm,
-    Trace,
-    quantity,
-)
+from tableside.model import Image, Measurement, Region, RegionKind, Rhythm, Trace
 
 MOST_POINTS = 400
-TISSUE_WAVES = WaveOptions(blur_share=0.70, peak_share=0.045)  # a narrow band is less sure
+TISSUE_WAVES = WaveOptions(blur_share=0.70, peak_share=0.058)  # a narrow band is less sure
 # a pulsed flow has a thin bright rim: grain and the window of time move its top more
 PULSED_WAVES = WaveOptions(blur_share=0.50, peak_share=0.032)
 TIMING_S = 0.004  # where a flow begins and ends, besides the columns; measured on drawn spectra
@@ -103,6 +95,9 @@ def _read(
         tissue=rule.tissue, pulsed=region.wave != "continuous", hidden_rows=max(0, hidden)
     )
     flows = _flows(sides, sign, region.s_per_column, kind)
+    if sign != rule.sign and flows[sign].is_unwrapped:  # it folds from its usual side
+        sign, notes = rule.sign, []
+        flows = _flows(sides, sign, region.s_per_column, kind)
     options = _wave_options(rule.tissue, kind.pulsed, region.s_per_column)
     waves = _find_waves(flows, options)
     task = Task(
@@ -117,10 +112,8 @@ def _read(
     )
     found, said = READERS[task.flow](task)
     if any(flow.is_unwrapped for flow in flows.values()):
-        found = [one for one in found if quantity(one.quantity).kind == "velocity"]
         notes.append(
-            "the flow was faster than the scale and has been unwrapped: its peak alone is "
-            "given, not its integral and times; shift the baseline"
+            "the flow was faster than the scale and has been unwrapped; shift the baseline"
         )
     traces = tuple(_trace(image, region, left, flow, waves[one]) for one, flow in flows.items())
     return found, [*notes, *said], traces
