@@ -31,7 +31,6 @@ OF_THE_PATIENT = {"BSA": ["LN", "8277-6", "Body Surface Area"]}  # TID 3602 row 
 TABLE_GROUPS = {
     "part": 12236,
     "flow": 12221,
-    "phase": 12233,
     "method": 12227,
     "mode": 12224,
     "view": 12226,

@@ -19,9 +19,12 @@ class MModeSpec:
     """One M-mode: the animal, the machine and what makes the tracing hard.
 
     ``enlargement`` and ``wall`` multiply the normal sizes of a dog of that weight. ``depth_cm``
-    None chooses the depth as an operator would. ``dropout`` is the share of time in which an
-    interface is not seen. ``snr_db`` is myocardium over noise at mid-depth. ``jpeg`` is a
-    quality, or None for pixels untouched. ``ecg`` is ``below``, ``across`` or None.
+    None chooses the depth as an operator would, times ``depth_share``. ``off_centre`` is how
+    far the line passes beside the axis of the left ventricle, as a share of the cavity's radius
+    at end diastole: the cavity is then crossed along a shorter chord. ``dropout`` is the share
+    of time in which an interface is not seen. ``snr_db`` is myocardium over noise at mid-depth.
+    ``jpeg`` is a quality, or None for pixels untouched. ``ecg`` is ``below``, ``across`` or
+    None.
     """
 
     weight_kg: float = 10.0
@@ -35,6 +38,7 @@ class MModeSpec:
     rows: int = 420
     columns: int = 900
     depth_cm: float | None = None
+    depth_share: float = 1.0
     s_per_column: float = 0.0035
     skin_row: float = 0.0
     frequency_mhz: float = 5.0
@@ -48,6 +52,7 @@ class MModeSpec:
     right_ventricular_wall: bool = True
     respiration_mm: float = 1.0
     off_axis_deg: float = 0.0
+    off_centre: float = 0.0
     jpeg: int | None = None
     ecg: str | None = "below"
     ecg_style: EcgStyle = field(default_factory=EcgStyle)
@@ -101,7 +106,7 @@ def column_times(columns: int, s_per_column: float) -> Floats:
 
 def beam_of(spec: MModeSpec, depth_cm: float) -> Beam:
     """Return the line and screen for a spec."""
-    depth_cm = spec.depth_cm or depth_cm
+    depth_cm = spec.depth_cm or depth_cm * spec.depth_share
     return Beam(
         rows=spec.rows,
         columns=spec.columns,

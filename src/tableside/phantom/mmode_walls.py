@@ -48,17 +48,34 @@ def wall_depths(
     septal = contraction(time_s + SEPTUM_EARLY_S, beats)
     free = contraction(time_s - FREE_WALL_LATE_S, beats)
     slant = 1 / np.cos(np.radians(spec.off_axis_deg))
-    septal_gain = SEPTAL_SHARE * (heart.cavity_cm - heart.cavity_at(septal))
-    free_gain = (1 - SEPTAL_SHARE) * (heart.cavity_cm - heart.cavity_at(free))
+    beside_cm = spec.off_centre * heart.cavity_cm / 2
+    resting_cm = float(chord_cm(np.array(heart.cavity_cm), beside_cm))
+    septal_gain = SEPTAL_SHARE * (resting_cm - chord_cm(heart.cavity_at(septal), beside_cm))
+    free_gain = (1 - SEPTAL_SHARE) * (resting_cm - chord_cm(heart.cavity_at(free), beside_cm))
     left = heart.septum_cm + septal_gain
-    endocardium = heart.septum_cm + heart.cavity_cm - free_gain
+    endocardium = heart.septum_cm + resting_cm - free_gain
+    septum_cm = _crossed_cm(heart.cavity_at(septal), heart.septum_at(septal), beside_cm)
+    wall_cm = _crossed_cm(heart.cavity_at(free), heart.wall_at(free), beside_cm)
     start = (CHEST_CM + RIGHT_CM) * spec.size + breath_cm
     return Walls(
-        septum_right=start + slant * (left - heart.septum_at(septal)),
+        septum_right=start + slant * (left - septum_cm),
         septum_left=start + slant * left,
         endocardium=start + slant * endocardium,
-        epicardium=start + slant * (endocardium + heart.wall_at(free)),
+        epicardium=start + slant * (endocardium + wall_cm),
     )
+
+
+def chord_cm(diameter_cm: Floats, beside_cm: float) -> Floats:
+    """Length of a line through a circle that passes beside its centre."""
+    least = (0.05 * diameter_cm) ** 2
+    return np.sqrt(np.maximum(diameter_cm**2 - (2 * beside_cm) ** 2, least))
+
+
+def _crossed_cm(cavity_cm: Floats, thickness_cm: Floats, beside_cm: float) -> Floats:
+    """Length of the line within a wall of a round chamber."""
+    outer_cm = cavity_cm + 2 * thickness_cm
+    crossed = chord_cm(outer_cm, beside_cm) - chord_cm(cavity_cm, beside_cm)
+    return np.asarray(crossed / 2)
 
 
 def right_cavity_cm(heart: Ventricle, time_s: Floats, beats: tuple[HeartBeat, ...]) -> Floats:

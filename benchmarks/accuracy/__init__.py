@@ -1,0 +1,1 @@
+"""How well tracings are read: every number against a truth, on seeds kept for reporting."""

@@ -1,0 +1,102 @@
+"""R waves of the drawn line against the true ones."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from benchmarks.accuracy.case import Answer, Factors, Floats, Tracing
+from tableside.model import RegionKind
+
+MATCH_S = 0.060
+EDGE_S = 0.080  # R waves this near to either end count neither for nor against
+TARGET_SHARE, TARGET_MS = 99.0, 6.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EcgRow:
+    """One strip: how many R waves are there, found and right, and by how much they are off."""
+
+    factors: Factors
+    true: int
+    found: int
+    matched: int
+    errors_ms: tuple[float, ...]
+
+
+def ecg_row(tracing: Tracing, answer: Answer) -> EcgRow | None:
+    """Return the row of a tracing that shows an ECG."""
+    if tracing.r_columns is None or answer.crash:
+        return None
+    region = next(one for one in tracing.image.regions if one.kind is not RegionKind.ECG)
+    found: list[float] = []
+    if answer.rhythm is not None and answer.rhythm.source == "ecg":
+        found = [wave.column for wave in answer.rhythm.r_waves]
+    return compare(
+        np.array(found), tracing.r_columns, region.s_per_column, tracing.ecg_span,
+        tracing.case.factors,
+    )  # fmt: skip
+
+
+def compare(
+    found: Floats,
+    true: Floats,
+    s_per_column: float,
+    span: tuple[float, float],
+    factors: Factors,
+) -> EcgRow:
+    """Match each true R wave with the nearest found one."""
+    edge = EDGE_S / s_per_column
+    first, last = span[0] + edge, span[1] - edge
+    inner_true = true[(true >= first) & (true <= last)]
+    inner_found = found[(found >= first) & (found <= last)]
+    errors = [
+        float(found[np.argmin(np.abs(found - one))] - one) * s_per_column * 1000
+        for one in inner_true
+        if len(found)
+    ]
+    matched = tuple(error for error in errors if abs(error) <= MATCH_S * 1000)
+    right = sum(
+        bool(np.any(np.abs(true - one) * s_per_column <= MATCH_S)) for one in inner_found
+    )
+    return EcgRow(
+        factors={**factors, "right": str(right)},
+        true=len(inner_true),
+        found=len(inner_found),
+        matched=len(matched),
+        errors_ms=matched,
+    )
+
+
+def print_ecg(rows: Sequence[EcgRow]) -> None:
+    """Print sensitivity, precision and timing over all strips, then by place and colour."""
+    if not rows:
+        return
+    print("\nR waves of the drawn ECG (targets: 99 %, 99 %, 6 ms)")
+    print(_group_line("all", rows))
+    for factor in ("ecg", "colour", "sweep", "rhythm", "jpeg", "gain"):
+        groups: dict[str, list[EcgRow]] = defaultdict(list)
+        for row in rows:
+            if factor in row.factors:
+                groups[row.factors[factor]].append(row)
+        for level, group in groups.items():
+            line = _group_line(f"{factor} = {level}", group)
+            if not line.endswith("PASS"):
+                print(line)
+
+
+def _group_line(name: str, rows: Sequence[EcgRow]) -> str:
+    true, found = sum(row.true for row in rows), sum(row.found for row in rows)
+    sensitivity = 100 * sum(row.matched for row in rows) / max(true, 1)
+    precision = 100 * sum(int(row.factors["right"]) for row in rows) / max(found, 1)
+    errors = np.array([error for row in rows for error in row.errors_ms])
+    if len(errors) == 0:
+        return f"  {name:28} strips {len(rows):4d}  no R wave matched"
+    rms = float(np.sqrt(np.mean(errors**2)))
+    is_past = min(sensitivity, precision) < TARGET_SHARE or rms > TARGET_MS
+    return (
+        f"  {name:28} strips {len(rows):4d}  R {true:5d}  sensitivity {sensitivity:5.1f}%  "
+        f"precision {precision:5.1f}%  bias {errors.mean():+5.1f} ms  RMS {rms:4.1f} ms  "
+        f"{'PAST' if is_past else 'PASS'}"
+    )
