@@ -1,11 +1,13 @@
 """The arrow, written once: study, images, measurements, indices, checks, findings.
 
 `read` computes; `write` puts the three files of the contract into a folder. Clock, network and
-randomness have no part in either.
+randomness have no part in either. The steps of `read` are public, because a person's
+corrections come between them: `look` is slow and depends on one image alone, the rest is quick.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 from pathlib import Path
 
 from tableside.automatic import ImageReading
@@ -22,16 +24,17 @@ from tableside.imaging.types import Pixels
 from tableside.intake import OpenedStudy
 from tableside.measure.calipers import caliper_measurements
 from tableside.measure.combine import combine
-from tableside.model import Exam, Image, Measurement, Mode, Reading, Rejected, Trace
+from tableside.model import Exam, Image, Measurement, Mode, Reading, Rejected, Study, Trace
 from tableside.reference import with_references
 
 Progress = Callable[[str, int, int], None]
+Correct = Callable[[Measurement], Measurement]
 
 NOTHING = ImageReading()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Looked:
+class Looked:
     """One image after it was looked at: the record, or why it was given up, and its numbers."""
 
     image: Image | None
@@ -55,18 +58,38 @@ def read(opened: OpenedStudy, progress: Progress | None = None) -> Reading:
     stays with a note that says why nothing was measured on it.
     """
     looked = list(_look_at_all(opened, progress))
-    study = opened.study
+    return judge(derived(measured(opened.study, looked)), looked)
+
+
+def measured(study: Study, looked: Sequence[Looked], correct: Correct | None = None) -> Exam:
+    """Put together what was measured on the images and what a person measured.
+
+    Parameters
+    ----------
+    study : Study
+        Its calipers are measured; its images are replaced by those that were looked at.
+    looked : sequence of Looked
+    correct : callable, optional
+        Changes what one image gave of one quantity, before images are combined.
+    """
     images = tuple(one.image for one in looked if one.image is not None)
     by_hand, not_used = caliper_measurements(replace(study, images=images))
     lost = tuple(one.rejected for one in looked if one.rejected is not None)
     study = replace(study, images=images, rejected=study.rejected + lost + not_used)
-    by_program = [number for one in looked for number in one.found.measurements]
-    exam = Exam(study=study, measurements=combine([*by_hand, *by_program]))
-    exam = with_references(replace(exam, indices=indices(exam)))
-    return _judge(exam, looked)
+    by_program = (number for one in looked for number in one.found.measurements)
+    single = chain(by_hand, by_program)
+    return Exam(
+        study=study, measurements=combine(list(map(correct, single) if correct else single))
+    )
 
 
-def _judge(exam: Exam, looked: list[_Looked]) -> Reading:
+def derived(exam: Exam) -> Exam:
+    """Add the indices and the published intervals."""
+    return with_references(replace(exam, indices=indices(exam)))
+
+
+def judge(exam: Exam, looked: Sequence[Looked]) -> Reading:
+    """Check the numbers against each other and conclude."""
     checked = checks(exam)
     return Reading(
         exam=exam,
@@ -79,26 +102,26 @@ def _judge(exam: Exam, looked: list[_Looked]) -> Reading:
     )
 
 
-def _look_at_all(opened: OpenedStudy, progress: Progress | None) -> Iterator[_Looked]:
+def _look_at_all(opened: OpenedStudy, progress: Progress | None) -> Iterator[Looked]:
     images = opened.study.images
     for position, image in enumerate(images, start=1):
         if progress is not None:
             progress(image.file, position, len(images))
-        yield _look_at(opened, image)
+        yield look(opened, image)
 
 
-def _look_at(opened: OpenedStudy, image: Image) -> _Looked:
+def look(opened: OpenedStudy, image: Image) -> Looked:
     """Decode the last frame, where the ECG of the whole clip stands, and measure on it."""
     try:
         pixels = opened.frame(image.file, image.frames - 1)
     except TablesideError as error:
-        return _Looked(image=None, rejected=Rejected(file=image.file, reason=str(error)))
+        return Looked(image=None, rejected=Rejected(file=image.file, reason=str(error)))
     image = check_scale(image, pixels)
     try:
-        return _Looked(image=image, found=_measure(image, pixels))
+        return Looked(image=image, found=_measure(image, pixels))
     except TablesideError as error:
         note = ImageReading(notes=(f"{image.file}: {error}",))
-        return _Looked(image=image, found=note)
+        return Looked(image=image, found=note)
 
 
 def _measure(image: Image, pixels: Pixels) -> ImageReading:

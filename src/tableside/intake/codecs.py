@@ -108,7 +108,7 @@ def _jpeg(data: bytes, form: PixelFormat) -> Decoded:
     if form.samples == 1:
         return Decoded(imagecodecs.jpeg8_decode(data))
     stored = None
-    if not _says_its_colours(data):
+    if not says_its_colours(data):
         stored = "RGB" if form.photometric == "RGB" else "YCBCR"
     pixels = imagecodecs.jpeg8_decode(data, colorspace=stored, outcolorspace="RGB")
     return Decoded(pixels, is_rgb=True)
@@ -156,7 +156,7 @@ _BROKEN = "its pictures are broken: copy it from the machine again"
 
 def _require_jpeg_size(data: bytes, form: PixelFormat) -> None:
     """Read the frame header of a JPEG or JPEG-LS stream (ISO 10918-1 B.2.2)."""
-    frame = _jpeg_segment(data, _FRAME_HEADERS)
+    frame = jpeg_segment(data, _FRAME_HEADERS)
     if frame is None or len(frame) < 6:
         raise UnreadableFile(_BROKEN)
     _, rows, columns, components = struct.unpack(">BHHB", frame[:6])
@@ -164,9 +164,10 @@ def _require_jpeg_size(data: bytes, form: PixelFormat) -> None:
         raise UnreadableFile(_OTHER_SIZE)
 
 
-def _says_its_colours(data: bytes) -> bool:
+def says_its_colours(data: bytes) -> bool:
+    """Return whether Adobe's or JFIF's marker says what the colours of a JPEG are."""
     return (
-        _jpeg_segment(data, frozenset({0xEE})) or _jpeg_segment(data, frozenset({0xE0}))
+        jpeg_segment(data, frozenset({0xEE})) or jpeg_segment(data, frozenset({0xE0}))
     ) is not None
 
 
@@ -174,7 +175,7 @@ _FRAME_HEADERS = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC} | {0xF7}
 _SCAN = 0xDA
 
 
-def _jpeg_segment(data: bytes, markers: frozenset[int]) -> bytes | None:
+def jpeg_segment(data: bytes, markers: frozenset[int]) -> bytes | None:
     """Return the body of the first segment with one of the markers, before the scan."""
     position = 2
     while position + 4 <= len(data) and data[position] == 0xFF:

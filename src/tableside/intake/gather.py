@@ -1,9 +1,9 @@
 """The files of a study: a folder walked to its end, a zip, or one file."""
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
 from tableside.errors import NothingReadable
 from tableside.intake.archive import unpack
@@ -72,33 +72,40 @@ def _beside(path: Path) -> Iterator[str]:
             yield other.name
 
 
+def gather_named(files: Iterable[tuple[str, Path]]) -> Gathered:
+    """List files that lie anywhere, each with its name inside the study."""
+    return _sorted(iter(files), ())
+
+
 def _folder(root: Path, rejected: tuple[Rejected, ...] = ()) -> Gathered:
+    names = ((path.relative_to(root).as_posix(), path) for path in _walk(root))
+    return _sorted(names, rejected)
+
+
+def _sorted(files: Iterator[tuple[str, Path]], rejected: tuple[Rejected, ...]) -> Gathered:
     found: list[Found] = []
     refused = list(rejected)
-    worksheets: list[Path] = []
-    for count, path in enumerate(_walk(root)):
-        name = path.relative_to(root).as_posix()
+    worksheets: list[tuple[str, Path]] = []
+    for count, (name, path) in enumerate(files):
         if count >= MAX_FILES:
             refused.append(
                 Rejected(file=name, reason=f"after {MAX_FILES} files no more is read")
             )
             break
-        if path.name == WORKSHEET:
-            worksheets.append(path)
+        if PurePosixPath(name).name == WORKSHEET:
+            worksheets.append((name, path))
             continue
         try:
             found.append(Found(name=name, path=path, kind=file_kind(path)))
         except OSError as error:
             refused.append(Rejected(file=name, reason=f"cannot be opened: {error.strerror}"))
-    worksheets.sort(key=lambda path: len(path.parts))
-    for other in worksheets[1:]:
-        reason = (
-            f"not used: {worksheets[0].relative_to(root).as_posix()} is nearer to the study"
-        )
-        refused.append(Rejected(file=other.relative_to(root).as_posix(), reason=reason))
+    worksheets.sort(key=lambda one: one[0].count("/"))
+    for name, _ in worksheets[1:]:
+        reason = f"not used: {worksheets[0][0]} is nearer to the study"
+        refused.append(Rejected(file=name, reason=reason))
     return Gathered(
         files=tuple(found),
-        worksheet=worksheets[0] if worksheets else None,
+        worksheet=worksheets[0][1] if worksheets else None,
         rejected=tuple(refused),
     )
 

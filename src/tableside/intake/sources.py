@@ -10,6 +10,7 @@ from typing import Any, Protocol
 import numpy as np
 
 from tableside.errors import UnreadableFile
+from tableside.intake.browser_jpeg import LOSSY_JPEG, is_plain_jpeg, shows_as_stored
 from tableside.intake.layout import Layout, read_spans
 from tableside.intake.limits import MAX_FRAME_BYTES, MAX_FRAMES
 from tableside.intake.pixel_format import PixelFormat
@@ -49,6 +50,13 @@ class DicomSource:
         with self.layout.path.open("rb") as stream:
             for index in wanted:
                 yield decode_frame(read_spans(stream, self.layout.frames[index]), self.form)
+
+    def stored_jpeg(self, index: int) -> bytes | None:
+        """Return the stored bytes of a frame that any browser shows right; else None."""
+        if self.form.syntax not in LOSSY_JPEG or not shows_as_stored(self.form):
+            return None
+        data = self.layout.read(index)
+        return data if is_plain_jpeg(data, self.form) else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

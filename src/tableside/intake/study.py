@@ -1,21 +1,21 @@
 """The way in: a folder, a zip or a file becomes a study whose frames are decoded on demand."""
 
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import AbstractContextManager
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
 from tableside.errors import NotFound, NothingReadable, OutOfRange, UnreadableFile
-from tableside.intake.gather import Gathered, gather
+from tableside.intake.gather import Gathered, gather, gather_named
 from tableside.intake.kinds import FileKind
 from tableside.intake.labels import label
 from tableside.intake.opened_file import OpenedFile, open_file
 from tableside.intake.passed_over import PassedOver
 from tableside.intake.patients import choose_patient
 from tableside.intake.pixels import Pixels
-from tableside.intake.sources import Source
+from tableside.intake.sources import DicomSource, Source
 from tableside.model import Rejected, Study
 
 if TYPE_CHECKING:
@@ -76,6 +76,19 @@ class OpenedStudy(AbstractContextManager["OpenedStudy"]):
         """Return one decoded frame; see `frames`."""
         return next(iter(self.frames(file, (index,))))
 
+    def stored_jpeg(self, file: str, index: int) -> bytes | None:
+        """Return a frame as it is stored, if any browser shows it right; else None.
+
+        Raises
+        ------
+        NotFound, OutOfRange
+            For a file or a frame that the study does not have.
+        """
+        source = self._source(file)
+        if not 0 <= index < source.size[2]:
+            raise OutOfRange(f"frame {index} of {file}; it has 0 to {source.size[2] - 1}")
+        return source.stored_jpeg(index) if isinstance(source, DicomSource) else None
+
     def path(self, file: str) -> Path:
         """Return where a file lies on the disk, while the study is open."""
         return self._source(file).path
@@ -130,6 +143,20 @@ def open_study(path: Path, worksheet: Path | None = None) -> OpenedStudy:
         raise
 
 
+def open_named(files: Iterable[tuple[str, Path]], shown: str = "this study") -> OpenedStudy:
+    """Open files that lie anywhere; each comes with its name inside the study.
+
+    ``shown`` is what an error calls the study. Raises as `open_study`.
+    """
+    scratch = tempfile.TemporaryDirectory(prefix="tableside-")
+    try:
+        gathered = gather_named(files)
+        return _open(shown, gathered, _worksheet(gathered.worksheet), scratch)
+    except BaseException:
+        scratch.cleanup()
+        raise
+
+
 def _worksheet(path: Path | None) -> "Worksheet | None":
     if path is None:
         return None
@@ -139,7 +166,7 @@ def _worksheet(path: Path | None) -> "Worksheet | None":
 
 
 def _open(
-    path: Path,
+    shown: Path | str,
     gathered: Gathered,
     written: "Worksheet | None",
     scratch: "tempfile.TemporaryDirectory[str]",
@@ -147,7 +174,7 @@ def _open(
     files, rejected = _open_all(gathered, Path(scratch.name))
     rejected = [*gathered.rejected, *rejected]
     if not files:
-        raise NothingReadable(_why_nothing(path, rejected))
+        raise NothingReadable(_why_nothing(shown, rejected))
     chosen = choose_patient(files, written)
     rejected += chosen.rejected
     labelled = label(chosen.files, written, rejected, gathered.outside)
@@ -179,7 +206,7 @@ def _open_all(gathered: Gathered, scratch: Path) -> tuple[list[OpenedFile], list
     return files, rejected if has_index else rejected + strays
 
 
-def _why_nothing(path: Path, rejected: Sequence[Rejected]) -> str:
+def _why_nothing(path: Path | str, rejected: Sequence[Rejected]) -> str:
     if not rejected:
         return f"{path} holds no images. Give the folder with the files from the machine."
     first = rejected[0]
