@@ -1,13 +1,29 @@
 """Records to the JSON that travels: study.json with the ids by which edits name things."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
-from tableside.model import Exam, Image, Measurement, Reading, Study
+from tableside.corrections.beats import editable_points
+from tableside.corrections.decisions import remarkable, state_of
+from tableside.corrections.names import BeatName, measurement_id, where
+from tableside.corrections.run import Corrected
+from tableside.model import Check, Exam, Image, Index, Measurement, Reading, Study
+from tableside.report.digits import significant
 from tableside.report.study_json import study_json
 
 Json = dict[str, Any]
+Numbers = Mapping[str, int]
+KEYED = {
+    "images": "n",
+    "measurements": "id",
+    "indices": "name",
+    "checks": "id",
+    "findings": "id",
+}
+WHOLE = (
+    "patient", "visit", "advice", "protocol", "traces", "rejected", "notes", "cautions",
+)  # fmt: skip
 
 
 def numbers_of(images: Sequence[Image]) -> dict[str, int]:
@@ -22,23 +38,77 @@ def image_json(image: Image) -> Json:
     return found
 
 
-def reading_json(reading: Reading, numbers: dict[str, int]) -> Json:
+def reading_json(now: Corrected, numbers: Numbers) -> Json:
     """Return a reading as it travels."""
-    document: Json = json.loads(study_json(reading))
+    document: Json = json.loads(study_json(now.reading))
     for image in document["images"]:
         image["n"] = numbers[image["file"]]
-    for one, record in zip(document["measurements"], reading.exam.measurements, strict=True):
-        _name(one, record, numbers)
+    _name_all(document["measurements"], now.reading.exam.measurements, now, numbers)
     return document
 
 
-def _name(one: Json, record: Measurement, numbers: dict[str, int]) -> None:
-    one["id"] = record.id
-    one["decision"] = {"state": "by hand" if record.method == "caliper" else "open"}
-    one["remarkable"] = []
-    counts: dict[str, int] = {}
-    for beat in one["beats"]:
-        file = beat["file"]
-        place = counts[file] = counts.get(file, -1) + 1
-        beat["n"] = numbers[file]
-        beat["id"] = f"{numbers[file]}/{record.quantity}/{record.method}/{place}"
+def refused_json(now: Corrected, numbers: Numbers) -> list[Json]:
+    """Return the refused numbers as they travel."""
+    alone = Reading(exam=Exam(measurements=now.refused))
+    found: list[Json] = json.loads(study_json(alone))["measurements"]
+    _name_all(found, now.refused, now, numbers)
+    return found
+
+
+def numbers_json(
+    parts: tuple[Sequence[Measurement], Sequence[Index], Sequence[Check]],
+    now: Corrected,
+    numbers: Numbers,
+) -> Json:
+    """Return some numbers and checks of a reading as they travel."""
+    measurements, indices, checks = parts
+    exam = Exam(measurements=tuple(measurements), indices=tuple(indices))
+    some = Reading(exam=exam, checks=tuple(checks))
+    document: Json = json.loads(study_json(some))
+    _name_all(document["measurements"], measurements, now, numbers)
+    return {name: document[name] for name in ("measurements", "indices", "checks")}
+
+
+def difference(before: Json, after: Json) -> Json:
+    """Return what changed between two readings as they travel; see `shapes.reading.Changed`."""
+    changed: Json = {name: after[name] for name in WHOLE if before[name] != after[name]}
+    removed: dict[str, list[str]] = {}
+    order: dict[str, list[str]] = {}
+    for name, key in KEYED.items():
+        old = {one[key]: one for one in before[name]}
+        new = {one[key]: one for one in after[name]}
+        differing = [one for id_, one in new.items() if old.get(id_) != one]
+        if differing:
+            changed[name] = differing
+        gone = [str(id_) for id_ in old if id_ not in new]
+        if gone:
+            removed[name] = gone
+        if list(old) != list(new):
+            order[name] = [str(id_) for id_ in new]
+    return {**changed, "removed": removed, "order": order}
+
+
+def _name_all(
+    documents: list[Json], records: Sequence[Measurement], now: Corrected, numbers: Numbers
+) -> None:
+    for one, record in zip(documents, records, strict=True):
+        id_ = measurement_id(record)
+        one["id"] = id_
+        one["decision"] = _decision(record, now)
+        one["remarkable"] = remarkable(record, now.reading)
+        waiting = {place: list(names) for place, names in now.names[id_].items()}
+        for beat, beat_record in zip(one["beats"], record.beats, strict=True):
+            name: BeatName = waiting[where(beat_record)].pop(0)
+            points = editable_points(record, beat_record, now.reading.traces)
+            beat["id"] = str(name)
+            beat["n"] = numbers[name.file]
+            beat["by_hand"] = name in now.moved
+            beat["points"] = [[significant(x), significant(y)] for x, y in points]
+
+
+def _decision(record: Measurement, now: Corrected) -> Json:
+    told: Json = {"state": state_of(record, now.decided)}
+    decision = now.decided.get(measurement_id(record))
+    if decision is not None:
+        told |= {"who": decision.who, "at": decision.at, "version": decision.version}
+    return told

@@ -1,29 +1,52 @@
 """One study in memory: its files opened, its images looked at, its reading as of now."""
 
 import datetime as dt
-import json
-from collections.abc import Iterator
-from pathlib import Path
+from collections import OrderedDict
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from threading import Event as Flag
-from threading import RLock
+from threading import Lock, RLock
 from typing import Any
 
-from tableside.errors import InputError, NotFound, TablesideError
+from tableside.corrections.history import require_no_conflict
+from tableside.corrections.run import Corrected, corrected
+from tableside.errors import InputError, NotFound, NotMeasurable, OutOfRange, TablesideError
 from tableside.intake import OpenedStudy, open_named
-from tableside.model import Image, Reading
-from tableside.reading import Looked, derived, judge, look, measured
+from tableside.model import Image
+from tableside.reading import Looked, look
+from tableside.server.document import numbers_of, reading_json
 from tableside.server.events import Event, News
 from tableside.server.shapes.study import Progress, Status
-from tableside.store.edit_log import EditLog
+from tableside.server.summary import write_summary
+from tableside.store.edit_log import EditLog, EditRecord
 from tableside.store.originals import Originals
 
-SUMMARY = "summary.json"  # for the list alone; made anew with every reading
+KEPT_VERSIONS = 8  # older ones are answered with the whole reading
+LOOKS_AN_IMAGE = 4  # labels and scales that were tried; a look costs up to a second
 
 
 class NotReady(InputError):
     """The study is still being read, or could not be."""
 
     code = "not-ready"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class State:
+    """The study at one version; ``document`` is the reading as it travels."""
+
+    version: int
+    now: Corrected
+    document: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Done:
+    """An edit that was kept: the state before and after, and what others did meanwhile."""
+
+    record: EditRecord
+    state: State
+    merged: Sequence[EditRecord]
 
 
 class LiveStudy:
@@ -38,7 +61,9 @@ class LiveStudy:
         self.status: Status = "reading"
         self.failure: str | None = None
         self.progress: Progress | None = None
-        self.reading: Reading | None = None
+        self._states: OrderedDict[int, State] = OrderedDict()
+        self._looked: OrderedDict[Image, Looked] = OrderedDict()
+        self._look_lock = Lock()
         self._opened: OpenedStudy | None = None
         self._is_open = Flag()
 
@@ -56,8 +81,30 @@ class LiveStudy:
             raise NotReady(self.failure or "the files are still being opened; ask again")
         return self._opened
 
+    @property
+    def state(self) -> State | None:
+        """The newest state; None while the study is read for the first time."""
+        return next(reversed(self._states.values()), None)
+
+    def state_at(self, version: int) -> State | None:
+        """Return an older state if it is still known."""
+        return self._states.get(version)
+
+    def require_state(self) -> State:
+        """Return the newest state.
+
+        Raises
+        ------
+        NotReady
+            While the study is being read, or when it could not be.
+        """
+        state = self.state
+        if state is None:
+            raise NotReady(self.failure or "the study is still being read; ask again")
+        return state
+
     def image(self, number: int) -> Image:
-        """Return an image as the files describe it.
+        """Return an image as it stands: with its labels and scale after all edits.
 
         Raises
         ------
@@ -67,7 +114,9 @@ class LiveStudy:
         images = self.opened.study.images
         if not 0 <= number < len(images):
             raise NotFound(f"no image {number}; the study has 0 to {len(images) - 1}")
-        return images[number]
+        state = self.state
+        found = state.now.reading.exam.image(images[number].file) if state else None
+        return found or images[number]
 
     def read(self) -> None:
         """Open and read the study; called once, in a thread of its own."""
@@ -75,12 +124,11 @@ class LiveStudy:
             self.originals.require_intact()
             self._opened = open_named(self.originals.named())
             self._is_open.set()
-            looked = list(self._look_at_all(self._opened))
-            exam = measured(self._opened.study, looked)
             with self.lock:
-                self.reading = judge(derived(exam), looked)
+                now = self._corrected(self.log.records, self._look_with_progress())
+                self._set(now, self.log.version)
                 self.status, self.progress = "ready", None
-            _write_summary(self.originals.folder, self.reading)
+            write_summary(self.originals.folder, now.reading)
             self.news.tell(Event(kind="reading", data={"version": self.log.version}))
         except TablesideError as error:
             self._fail(str(error))
@@ -90,17 +138,100 @@ class LiveStudy:
         finally:
             self._is_open.set()
 
+    def edit(self, make: Callable[[State, int], EditRecord], base_version: int) -> Done:
+        """Keep one edit.
+
+        Parameters
+        ----------
+        make : callable
+            Makes the record from the present state and the version it will have.
+        base_version : int
+            What the editor saw.
+
+        Raises
+        ------
+        Conflict
+            When someone else changed the same thing since.
+        NotReady, NotMeasurable, NotFound, OutOfRange
+            When the edit cannot be applied; nothing is kept then.
+        """
+        with self.lock:
+            before = self.require_state()
+            if base_version > before.version:
+                raise OutOfRange(
+                    f"base_version = {base_version}; the newest is {before.version}. Load anew."
+                )
+            record = make(before, before.version + 1)
+            merged = require_no_conflict(self.log.records, record, base_version)
+            now = self.with_record(record, before)
+            self.log.append(record)
+            state = self._set(now, record.version)
+        write_summary(self.originals.folder, now.reading)
+        self.news.tell(
+            Event(
+                kind="edit",
+                id=record.version,
+                data={"version": record.version, "kind": record.kind, "who": record.who},
+            )
+        )
+        return Done(record=record, state=state, merged=merged)
+
+    def with_record(self, record: EditRecord, before: State) -> Corrected:
+        """Return the reading with one more record that is not kept yet.
+
+        Raises
+        ------
+        NotMeasurable
+            When the record has no effect, with the reason.
+        """
+        now = self._corrected((*self.log.records, record), self.look)
+        require_effect(record, before.now, now)
+        return now
+
+    def look(self, image: Image) -> Looked:
+        """Look at an image, or remember what was seen."""
+        with self._look_lock:
+            found = self._looked.get(image)
+            if found is not None:
+                self._looked.move_to_end(image)
+                return found
+        found = look(self.opened, image)
+        with self._look_lock:
+            self._looked[image] = found
+            while len(self._looked) > LOOKS_AN_IMAGE * len(self.opened.study.images):
+                self._looked.popitem(last=False)
+        return found
+
     def close(self) -> None:
         """Let go of the files."""
         if self._opened is not None:
             self._opened.close()
 
-    def _look_at_all(self, opened: OpenedStudy) -> Iterator[Looked]:
-        images = opened.study.images
-        for position, image in enumerate(images, start=1):
-            self.progress = Progress(file=image.file, position=position, total=len(images))
+    def _corrected(
+        self, records: Sequence[EditRecord], look_at: Callable[[Image], Looked]
+    ) -> Corrected:
+        return corrected(self.opened.study, records, look_at)
+
+    def _look_with_progress(self) -> Callable[[Image], Looked]:
+        total = len(self.opened.study.images)
+        position = 0
+
+        def look_at(image: Image) -> Looked:
+            nonlocal position
+            position += 1
+            self.progress = Progress(file=image.file, position=position, total=total)
             self.news.tell(Event(kind="progress", data=self.progress.model_dump()))
-            yield look(opened, image)
+            return self.look(image)
+
+        return look_at
+
+    def _set(self, now: Corrected, version: int) -> State:
+        document = reading_json(now, numbers_of(self.opened.study.images))
+        state = State(version=version, now=now, document=document)
+        self._states[version] = state
+        while len(self._states) > KEPT_VERSIONS:
+            self._states.popitem(last=False)
+        return state
 
     def _fail(self, reason: str) -> None:
         with self.lock:
@@ -108,32 +239,22 @@ class LiveStudy:
         self.news.tell(Event(kind="failed", data={"detail": reason}))
 
 
-def _write_summary(folder: Path, reading: Reading) -> None:
-    patient, visit = reading.exam.patient, reading.exam.visit
-    summary = {
-        "patient": patient.name,
-        "patient_id": patient.id,
-        "species": patient.species,
-        "breed": patient.breed,
-        "owner": patient.owner,
-        "date": visit.date.isoformat() if visit.date else None,
-        "images": len(reading.exam.study.images),
-    }
-    unfinished = folder / f".{SUMMARY}"
-    unfinished.write_text(json.dumps(summary), encoding="utf-8")
-    unfinished.replace(folder / SUMMARY)
+def require_effect(record: EditRecord, before: Corrected, after: Corrected) -> None:
+    """Refuse an edit that changes nothing, with the reason.
+
+    Raises
+    ------
+    NotMeasurable
+    """
+    reason = after.without_effect.get(record.version)
+    if reason is None and record.kind in ("caliper", "move"):
+        known = set(before.reading.exam.study.rejected)
+        new = [one for one in after.reading.exam.study.rejected if one not in known]
+        reason = new[0].reason if new else None
+    if reason is not None:
+        raise NotMeasurable(reason)
 
 
-def read_summary(folder: Path) -> dict[str, Any]:
-    """Return what the list shows of a study that was read before; {} when it was not."""
-    try:
-        found = json.loads((folder / SUMMARY).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return {}
-    return found if isinstance(found, dict) else {}
-
-
-def arrived(folder: Path) -> str:
-    """Return when a study came, in UTC."""
-    moment = dt.datetime.fromtimestamp((folder / "originals.json").stat().st_mtime, dt.UTC)
-    return moment.isoformat(timespec="seconds")
+def now_utc() -> str:
+    """Return the time for a record."""
+    return dt.datetime.now(dt.UTC).isoformat(timespec="milliseconds")

@@ -5,10 +5,14 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
 from starlette.exceptions import HTTPException
 
+from tableside.corrections.history import Conflict
 from tableside.errors import InputError, NotFound, NotMeasurable, TablesideError
+from tableside.server.in_words import edit_json
 from tableside.server.live_study import NotReady
+from tableside.server.payloads import StaleValue
 
 STATUS: tuple[tuple[type[TablesideError], int], ...] = (  # the first that fits
+    (StaleValue, 409),
     (NotReady, 409),
     (NotFound, 404),
     (InputError, 422),
@@ -32,6 +36,10 @@ def problem(status: int, code: str, detail: str, **more: object) -> JSONResponse
 
 async def _deliberate(_: Request, error: Exception) -> JSONResponse:
     assert isinstance(error, TablesideError)
+    if isinstance(error, Conflict):
+        newer = [edit_json(one) for one in error.newer]
+        version = error.newer[-1].version
+        return problem(409, error.code, str(error), newer=newer, version=version)
     status = next((status for kind, status in STATUS if isinstance(error, kind)), 500)
     return problem(status, error.code, str(error))
 

@@ -1,12 +1,25 @@
 """What the routes do: each function takes a study or the desk and gives a shape."""
 
+from collections.abc import Iterator
 from typing import Any
 
+from tableside.credibility.views import protocols
+from tableside.model import Image, Mode, Species
 from tableside.server.desk import Desk
-from tableside.server.document import image_json, numbers_of, reading_json
+from tableside.server.document import image_json, numbers_of, refused_json
+from tableside.server.editing import edits_json
 from tableside.server.events import Event
-from tableside.server.live_study import LiveStudy, arrived, read_summary
+from tableside.server.live_study import LiveStudy, State
 from tableside.server.shapes.study import ImageDetail, Listed
+from tableside.server.summary import arrived, read_summary
+
+LABELLED: dict[Mode, str] = {
+    Mode.TWO_D: "view",
+    Mode.COLOUR: "view",
+    Mode.M_MODE: "mmode",
+    Mode.COLOUR_M_MODE: "mmode",
+    Mode.SPECTRAL: "flow",
+}
 
 
 def list_studies(desk: Desk, search: str) -> list[Listed]:
@@ -37,29 +50,67 @@ def _words(one: Listed) -> str:
 
 def study_state(live: LiveStudy) -> dict[str, Any]:
     """Return a study as of now."""
-    with live.lock:
-        state: dict[str, Any] = {
-            "id": live.id,
-            "version": live.log.version,
-            "status": live.status,
-            "progress": live.progress.model_dump() if live.progress else None,
-            "failure": live.failure,
-            "reading": None,
-            "rejected": [
-                {"file": one.file, "reason": one.reason} for one in live.originals.rejected
-            ],
-        }
-        if live.reading is not None:
-            numbers = numbers_of(live.opened.study.images)
-            state["reading"] = reading_json(live.reading, numbers)
-        return state
+    progress, state = live.progress, live.state
+    told: dict[str, Any] = {
+        "id": live.id,
+        "version": state.version if state else live.log.version,
+        "status": live.status,
+        "progress": progress.model_dump() if progress else None,
+        "failure": live.failure,
+        "reading": None,
+        "rejected": [
+            {"file": one.file, "reason": one.reason} for one in live.originals.rejected
+        ],
+        "notices": list(_notices(live)),
+    }
+    if state is None:
+        return told
+    measurements = state.document["measurements"]
+    refused = refused_json(state.now, numbers_of(live.opened.study.images))
+    return {
+        **told,
+        "reading": state.document,
+        "refused": refused,
+        "suggestions": list(_suggestions(live, state)),
+        "decisions": {one["id"]: one["decision"] for one in (*measurements, *refused)},
+        "edits": edits_json(live),
+    }
+
+
+def _notices(live: LiveStudy) -> Iterator[str]:
+    if live.log.cut_off:
+        yield (
+            "the last edit before the computer or the program stopped was not kept whole and "
+            "is left out; everything before it is there"
+        )
+
+
+def _suggestions(live: LiveStudy, state: State) -> Iterator[dict[str, Any]]:
+    """Yield the labels that an image could carry, those that the study lacks first."""
+    exam = state.now.reading.exam
+    numbers = numbers_of(live.opened.study.images)
+    species = exam.patient.species or Species.DOG
+    items = next(one for one in protocols().values() if one.species is species).items
+    lacking = {one.view for one in state.now.reading.protocol if one.state == "missing"}
+    ordered = sorted(items, key=lambda item: item.name not in lacking)
+    for image in exam.study.images:
+        kind = LABELLED.get(image.mode)
+        if kind is not None and _label(image, kind) is None:
+            labels = [
+                label for item in ordered if item.is_kind_of(image) for label in item.labels
+            ]
+            found = list(dict.fromkeys(labels))
+            if found:
+                yield {"n": numbers[image.file], "kind": kind, "labels": found}
+
+
+def _label(image: Image, kind: str) -> str | None:
+    return {"view": image.view, "mmode": image.mmode, "flow": image.flow}[kind]
 
 
 def image_detail(live: LiveStudy, number: int) -> ImageDetail:
     """Return what is needed to show and play an image."""
     image = live.image(number)
-    shown = live.reading.exam.image(image.file) if live.reading else None
-    image = shown or image
     return ImageDetail(
         n=number,
         file=image.file,
@@ -85,13 +136,14 @@ def image_detail(live: LiveStudy, number: int) -> ImageDetail:
 def news_since(live: LiveStudy, last: str | None) -> list[Event]:
     """Return the state as news, then the edits after a version."""
     first: list[Event] = []
-    if live.progress is not None:
-        first.append(Event(kind="progress", data=live.progress.model_dump()))
+    progress = live.progress
+    if progress is not None:
+        first.append(Event(kind="progress", data=progress.model_dump()))
     if live.status == "ready":
         first.append(Event(kind="reading", data={"version": live.log.version}))
     if live.failure is not None:
         first.append(Event(kind="failed", data={"detail": live.failure}))
-    since = int(last) if last and last.isdigit() else live.log.version
+    since = int(last) if last and last.isdecimal() else live.log.version
     first += [
         Event(
             kind="edit",

@@ -1,0 +1,101 @@
+"""The reading of a study with everything that people changed: a pure function of the log."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from tableside.corrections.beats import BeatEdits, edits_by_beat
+from tableside.corrections.decisions import Decision, decisions, is_refused
+from tableside.corrections.facts import facts_after
+from tableside.corrections.history import effective
+from tableside.corrections.names import BeatName
+from tableside.credibility import checks
+from tableside.model import Exam, Image, Measurement, Point, Reading, Study
+from tableside.reading import Looked, derived, judge, measured
+from tableside.reference import with_references
+from tableside.store.edit_log import EditRecord
+
+Look = Callable[[Image], Looked]
+Names = Mapping[str, Mapping[tuple[object, ...], Sequence[BeatName]]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Corrected:
+    """A reading, and what the desk shows beside it.
+
+    ``refused`` are the numbers that a person refused: they take no part in the reading.
+    ``names`` gives the names of beats by measurement and place. ``found_at`` is where they
+    were found at first; ``moved`` are those that a person moved. ``without_effect`` says of
+    which edits nothing is seen, and why.
+    """
+
+    reading: Reading
+    refused: tuple[Measurement, ...]
+    decided: Mapping[str, Decision]
+    names: Names
+    found_at: Mapping[BeatName, tuple[Point, ...]]
+    moved: frozenset[BeatName]
+    without_effect: Mapping[int, str]
+
+
+def corrected(study: Study, records: Sequence[EditRecord], look: Look) -> Corrected:
+    """Read a study with the edits of its log.
+
+    Parameters
+    ----------
+    study : Study
+        As the files and the worksheet describe it.
+    records : sequence of EditRecord
+        The whole log, also with undo and redo.
+    look : callable
+        `tableside.reading.look` on an image; may remember what it found, because that depends
+        on the image's record alone.
+    """
+    return _corrected(study, records, look, judge)
+
+
+def previewed(
+    study: Study, records: Sequence[EditRecord], look: Look, before: Reading
+) -> Corrected:
+    """Like `corrected`, but quick: conclusions are those of ``before``."""
+
+    def numbers_and_checks(exam: Exam, _: Sequence[Looked]) -> Reading:
+        return replace(before, exam=exam, checks=checks(exam))
+
+    return _corrected(study, records, look, numbers_and_checks)
+
+
+def _corrected(
+    study: Study,
+    records: Sequence[EditRecord],
+    look: Look,
+    conclude: Callable[[Exam, Sequence[Looked]], Reading],
+) -> Corrected:
+    edits = effective(records)
+    facts = facts_after(study, edits)
+    looked = [look(image) for image in facts.study.images]
+    beats = BeatEdits(
+        images={one.image.file: one.image for one in looked if one.image is not None},
+        traces=[trace for one in looked for trace in one.found.traces],
+        calipers=facts.calipers,
+        edits=edits_by_beat(edits),
+    )
+    exam = measured(facts.study, looked, beats.correct)
+    beats.note_unseen()
+    decided = decisions(edits)
+    refused = tuple(one for one in exam.measurements if is_refused(one, decided))
+    kept = tuple(one for one in exam.measurements if one not in refused)
+    return Corrected(
+        reading=conclude(derived(replace(exam, measurements=kept)), looked),
+        refused=_with_references(exam, refused),
+        decided=decided,
+        names=beats.names,
+        found_at=beats.found_at,
+        moved=frozenset(beats.moved),
+        without_effect={**facts.without_effect, **beats.without_effect},
+    )
+
+
+def _with_references(exam: Exam, refused: tuple[Measurement, ...]) -> tuple[Measurement, ...]:
+    if not refused:
+        return ()
+    return with_references(replace(exam, measurements=refused, indices=())).measurements
