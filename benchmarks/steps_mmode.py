@@ -1,39 +1,22 @@
-"""How long the M-mode steps take on a picture of 500 rows and 1,000 columns, on one core.
+"""How long the M-mode steps take on a picture of 500 rows and 1,000 columns, on one core."""
 
-Run: ``python benchmarks/steps_mmode.py``. Prints the best and the median processor time of
-several runs.
-"""
-
-import os
-
-os.environ.setdefault("OMP_NUM_THREADS", "1")
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-
-from collections.abc import Callable
-from statistics import median
+from collections.abc import Callable, Iterator
 from time import process_time
 
 import cv2
 
+from benchmarks.line import Line
 from tableside.imaging.aorta import trace_root
 from tableside.imaging.mitral import trace_leaflet
 from tableside.imaging.walls import trace_walls
 from tableside.phantom.mmode import MModeSpec, aorta_left_atrium, left_ventricle, mitral_valve
 
-RUNS = 9
 SPEC = MModeSpec(rows=500, columns=1000, ecg="across", chorda=True)
+LIMIT_MS = 100.0
 
 
-def timed(step: Callable[[], object]) -> tuple[float, float]:
-    times = []
-    for _ in range(RUNS):
-        start = process_time()
-        step()
-        times.append(1000 * (process_time() - start))
-    return min(times), median(times)
-
-
-def main() -> None:
+def run(quick: bool) -> Iterator[Line]:
+    """Yield the processor time of each step, the best of several runs."""
     cv2.setNumThreads(1)
     ventricle, valve, root = (
         make(SPEC, seed=1) for make in (left_ventricle, mitral_valve, aorta_left_atrium)
@@ -47,11 +30,13 @@ def main() -> None:
         "anterior mitral leaflet, walls known": lambda: trace_leaflet(valve.pixels, walls),
         "aortic root and left atrium": lambda: trace_root(root.pixels, **root_scale),
     }
-    print(f"{'step, 500 x 1,000 in colour':40s} {'best ms':>8s} {'median':>8s}  goal 100 ms")
     for name, step in steps.items():
-        best, middle = timed(step)
-        print(f"{name:40s} {best:8.0f} {middle:8.0f}")
+        took_ms = min(_took_ms(step) for _ in range(3 if quick else 9))
+        limit = f"limit {LIMIT_MS:.0f} ms"
+        yield Line(f"{name}, 500 x 1,000", f"{took_ms:.0f} ms", limit, took_ms <= LIMIT_MS)
 
 
-if __name__ == "__main__":
-    main()
+def _took_ms(step: Callable[[], object]) -> float:
+    start = process_time()
+    step()
+    return 1000 * (process_time() - start)

@@ -9,7 +9,9 @@ from pathlib import Path
 
 from benchmarks.accuracy import families
 from benchmarks.accuracy.case import Answer, Case, Row
+from benchmarks.accuracy.real import print_real
 from benchmarks.accuracy.table import print_bounds, print_hurts, print_quantities
+from benchmarks.accuracy.timing import print_times
 
 Outcome = tuple[Case, list[Row], Answer, families.EcgRow | None]
 
@@ -17,9 +19,13 @@ Outcome = tuple[Case, list[Row], Answer, families.EcgRow | None]
 def main() -> int:
     """Print the tables; the status is always 0, for figures are to be read."""
     options = _options()
-    wanted = options.only or list(families.SIZES)
+    wanted = options.only or [*families.SIZES, "real", "time"]
     for name in wanted:
-        if name in families.SIZES:
+        if name == "time":
+            print_times()
+        elif name == "real":
+            print_real(options.sheet)
+        else:
             _family(name, options)
     return 0
 
@@ -28,7 +34,9 @@ def _options() -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m benchmarks.accuracy", description=__doc__)
     parser.add_argument("--quick", action="store_true", help="a small design of each family")
     parser.add_argument("--tune", action="store_true", help="the seeds kept for tuning")
-    parser.add_argument("--only", nargs="+", choices=list(families.SIZES), help="these alone")
+    parser.add_argument(
+        "--only", nargs="+", choices=[*families.SIZES, "real", "time"], help="these alone"
+    )
     parser.add_argument("--flow", help="of the Doppler tracings, this flow alone")
     parser.add_argument("--count", type=int, help="tracings a family")
     parser.add_argument("--jobs", type=int, default=1, help="processes")
@@ -39,6 +47,9 @@ def _options() -> argparse.Namespace:
 def _family(name: str, options: argparse.Namespace) -> None:
     count = options.count or families.SIZES[name][0 if options.quick else 1]
     cases = families.design(name, count, options.tune)
+    if not cases:
+        print(f"\n{name}: skipped, its data are absent")
+        return
     if options.flow:
         cases = [case for case in cases if case.factors.get("flow") == options.flow]
     outcomes = list(_outcomes(cases, options.jobs))

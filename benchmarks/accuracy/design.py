@@ -14,8 +14,12 @@ FAMILIES = {
     "left ventricle": 1,
     "mitral valve": 2,
     "aorta and left atrium": 3,
-    "excursion": 4,
+    "tricuspid annulus": 4,
     "doppler": 5,
+    "mitral annulus": 6,
+    "ecg record": 7,
+    "pymust m-mode": 8,
+    "pymust doppler": 9,
 }
 
 

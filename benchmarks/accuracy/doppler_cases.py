@@ -45,7 +45,7 @@ LEVELS: Mapping[str, Sequence[str]] = {
     "words": ("no", "yes"),
 }
 # How far the peak reaches on its side of the baseline, as a share of the room there.
-REACH = {"fits": 0.75, "wide": 0.4, "tight": 0.97, "folds": 1.2, "folds much": 1.5}
+REACH = {"fits": 0.75, "wide": 0.4, "tight": 0.97, "folds": 1.1, "folds much": 1.25}
 SEEN_GREY = 20.0
 VALLEY = 0.8  # waves that do not part below this share of the smaller one are fused
 NOT_MEASURED = {"aortic outflow": ("AT",)}
@@ -126,7 +126,10 @@ def spec_of(case: Case) -> FlowSpec:
         baseline_drawn=level["baseline line"] == "yes",
         ecg=False,
     )
-    return _scaled(spec, REACH[level["scale"]])
+    scale = level["scale"]
+    if kind.both_sides and scale.startswith("folds"):
+        scale = "tight"  # nobody stores a folded annulus: its waves overlap
+    return _scaled(spec, REACH[scale])
 
 
 def _scaled(spec: FlowSpec, reach: float) -> FlowSpec:

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -11,6 +12,7 @@ from tableside.phantom.ecg import EcgStyle
 from tableside.phantom.mmode import (
     MModePhantom,
     MModeSpec,
+    annular_excursion,
     aorta_left_atrium,
     left_ventricle,
     mitral_valve,
@@ -84,6 +86,8 @@ MAKERS: Mapping[str, Callable[[MModeSpec, int], MModePhantom]] = {
     "left ventricle": left_ventricle,
     "mitral valve": mitral_valve,
     "aorta and left atrium": aorta_left_atrium,
+    "tricuspid annulus": partial(annular_excursion, quantity="TAPSE"),
+    "mitral annulus": partial(annular_excursion, quantity="MAPSE"),
 }
 # The two edges of each quantity and when they are read: at the beat's first or second phase.
 EDGES = {
@@ -97,6 +101,8 @@ EDGES = {
     "Ao": ("aorta anterior", "aorta posterior", "d"),
     "LA": ("aorta posterior", "left atrial wall", "s"),
     "ET": ("aorta anterior", "aorta posterior", "s"),
+    "TAPSE": ("annulus", "annulus", "d"),
+    "MAPSE": ("annulus", "annulus", "d"),
 }
 FALLING = ("septum left",)
 NEEDS_ECG = ("Ao", "LA", "ET")  # their phases are those of the ECG
@@ -150,6 +156,7 @@ def spec_of(case: Case) -> MModeSpec:
         wall=disease.wall * thinner,
         epss_cm=disease.gap_share * cavity_cm,
         left_atrium_to_aorta=disease.atrium,
+        excursion_cm=_excursion_cm(case, weight_kg),
         rows=rows,
         columns=columns,
         s_per_column=s_per_column,
@@ -170,6 +177,14 @@ def spec_of(case: Case) -> MModeSpec:
         ecg=None,
         ecg_style=EcgStyle(),
     )
+
+
+def _excursion_cm(case: Case, weight_kg: float) -> float:
+    """Return a normal excursion, less in a dilated heart, with some spread."""
+    spread = float(np.random.default_rng(case.seed + 9).uniform(0.7, 1.25))
+    usual_cm = 1.25 if case.family == "tricuspid annulus" else 0.85
+    weak = 0.55 if case.factors["disease"] == "dilated" else 1.0
+    return usual_cm * float((weight_kg / 10) ** (1 / 3)) * spread * weak
 
 
 def width(level: Mapping[str, str], rate: float) -> tuple[int, float]:

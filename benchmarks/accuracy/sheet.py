@@ -58,10 +58,8 @@ def picture(case: Case) -> Picture.Image:
     tracing = families.MAKE[case.family](case)
     answer = read(tracing)
     drawn = _drawn(tracing, answer)
-    scale = min(CELL[0] / drawn.width, CELL[1] / drawn.height)
-    size = (round(drawn.width * scale), round(drawn.height * scale))
     cell = Picture.new("RGB", (CELL[0], CELL[1] + CAPTION))
-    cell.paste(drawn.resize(size, Picture.Resampling.LANCZOS), (0, CAPTION))
+    cell.paste(drawn.resize(CELL, Picture.Resampling.LANCZOS), (0, CAPTION))
     _caption(ImageDraw.Draw(cell), tracing, answer)
     return cell
 
@@ -72,8 +70,10 @@ def _drawn(tracing: Tracing, answer: Answer) -> Picture.Image:
     base = base.resize((2 * base.width, 2 * base.height), Picture.Resampling.BICUBIC)
     pen = ImageDraw.Draw(base)
     for edge in tracing.edges.values():
-        columns = np.arange(len(edge)) + tracing.left
-        pen.line([(2 * x + 1, 2 * y + 1) for x, y in zip(columns, edge, strict=True)], TRUE)
+        columns = (np.arange(len(edge)) + tracing.left).tolist()
+        pen.line(
+            [(2 * x + 1, 2 * y + 1) for x, y in zip(columns, edge.tolist(), strict=True)], TRUE
+        )
     for trace in answer.found.traces:
         pen.line([(2 * x + 1, 2 * y + 1) for x, y in trace.points], TRACED)
     for one in answer.measurements.values():

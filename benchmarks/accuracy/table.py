@@ -24,8 +24,8 @@ MOST_LEVELS = 12
 
 def print_quantities(title: str, rows: Sequence[Row]) -> None:
     """Print one line a quantity; what is past its target stands at the end."""
-    print(f"\n{title}\n{HEAD}")
     groups = by_quantity(rows)
+    print(f"\n{title}" + (f"\n{HEAD}" if groups else ""))
     for quantity, group in groups.items():
         print(quantity_line(figures(quantity, group)))
 
@@ -70,9 +70,9 @@ def print_hurts(title: str, rows: Sequence[Row]) -> None:
     found_hurting = [one for one in found if one.excess > 1]
     for one in found_hurting[:MOST_LEVELS]:
         print(
-            f"  {one.factor + ' = ' + one.level:38} n {one.count:4d}  given {one.reported:3.0f}%"
-            f"  error {one.mae:5.2f} (+{one.excess:.1f} SE)  gross {one.gross:4.1f}%"
-            f"  cover {one.coverage:3.0f}%"
+            f"  {one.factor + ' = ' + one.level:37} n {one.count:4d}"
+            f"  given {one.reported:3.0f}%  error {one.mae:5.2f} (+{one.excess:.1f} SE)"
+            f"  gross {one.gross:4.1f}%  cover {one.coverage:3.0f}%"
         )
     missing = sorted(found, key=lambda one: one.reported if np.isfinite(one.reported) else 101)
     shown = [one for one in missing[:6] if one.reported < LEAST_SHARE]

@@ -24,7 +24,7 @@ from tableside.imaging.types import Pixels
 from tableside.intake import OpenedStudy
 from tableside.measure.calipers import caliper_measurements
 from tableside.measure.combine import combine
-from tableside.model import Exam, Image, Measurement, Mode, Reading, Rejected, Study, Trace
+from tableside.model import Exam, Image, Measurement, Mode, Reading, Rejected, Study
 from tableside.reference import with_references
 
 Progress = Callable[[str, int, int], None]
@@ -169,8 +169,10 @@ def write(
     }
     if pdf:
         from tableside.report.letter import letter  # noqa: PLC0415
+        from tableside.report.pictures import frames_to_show  # noqa: PLC0415
 
-        contents["report.pdf"] = letter(reading, dict(_pictures(reading, opened)))
+        pictures = {place: opened.frame(*place) for place in frames_to_show(reading)}
+        contents["report.pdf"] = letter(reading, pictures)
     return tuple(_put(folder / name, content) for name, content in contents.items())
 
 
@@ -178,24 +180,3 @@ def _put(path: Path, content: bytes) -> Path:
     unfinished = path.with_name(f".{path.name}.part")
     unfinished.write_bytes(content)
     return unfinished.replace(path)
-
-
-def _pictures(
-    reading: Reading, opened: OpenedStudy
-) -> Iterator[tuple[tuple[str, int], Pixels]]:
-    """Decode the frames that carry a measurement or a trace, by file and frame."""
-    wanted = dict.fromkeys(
-        [_place(one) for one in reading.exam.measurements if one.files]
-        + [(trace.file, trace.frame) for trace in reading.traces]
-    )
-    for file, frame in wanted:
-        yield (file, frame), opened.frame(file, frame)
-
-
-def _place(item: Measurement | Trace) -> tuple[str, int]:
-    beat = (
-        next(beat for beat in item.beats if beat.used)
-        if isinstance(item, Measurement)
-        else item
-    )
-    return beat.file, beat.frame

@@ -3,7 +3,6 @@
 Source of the marks: MIT-BIH Arrhythmia Database, record 100 (file ``100.atr``).
 """
 
-import warnings
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +12,9 @@ from tableside.imaging.beats import find_r_peaks
 from tableside.imaging.ecg import trace_ecg
 from tableside.phantom.ecg import EcgStyle, draw_line
 
+# pandas deprecates what wfdb calls
+pytestmark = pytest.mark.filterwarnings("ignore:The inplace keyword")
+
 SECONDS, STRIP_S, S_PER_COLUMN = 480.0, 4.0, 0.004
 EDGE_S, MATCH_S = 0.1, 0.075
 COLOURS = ((96, 232, 96), (20, 180, 160), (240, 220, 60))
@@ -20,9 +22,7 @@ COLOURS = ((96, 232, 96), (20, 180, 160), (240, 220, 60))
 
 @pytest.fixture(scope="module")
 def scored(shared_data: Path) -> dict[str, float]:
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # pandas deprecates what wfdb calls on import
-        import wfdb
+    wfdb = pytest.importorskip("wfdb")
     record = wfdb.rdrecord(str(shared_data / "ecg" / "100"))
     marks = wfdb.rdann(str(shared_data / "ecg" / "100"), "atr")
     beats_s = np.array(

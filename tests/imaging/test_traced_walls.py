@@ -64,11 +64,12 @@ def errors_mm(phantom: MModePhantom, walls: WallTrace) -> dict[str, np.ndarray]:
         "false lines and dropout",
     ],
 )
-def test_edges_lie_within_half_a_millimetre_or_a_row_and_a_half(spec: MModeSpec) -> None:
+def test_edges_lie_within_their_bounds_on_hard_pictures(spec: MModeSpec) -> None:
     phantom = left_ventricle(spec, seed=4401)
     for name, error in errors_mm(phantom, traced(phantom)).items():
-        least_mm = 0.8 if name == "epicardium" else 0.5  # muscle before a line: less contrast
-        allowed_mm = max(least_mm, 15 * phantom.cm_per_row)
+        # the epicardium is a rise from muscle to a line: fibres before it look alike
+        least_mm, rows = (0.8, 2.5) if name == "epicardium" else (0.5, 1.5)
+        allowed_mm = max(least_mm, rows * 10 * phantom.cm_per_row)
         assert np.median(np.abs(error)) < allowed_mm, name
 
 

@@ -11,11 +11,11 @@ from pathlib import Path
 import imagecodecs
 import numpy as np
 import pytest
-from intake.made_dicom import image, region, save, save_frames
 from PIL import Image as Picture
 from pydicom.dataset import Dataset
 from pydicom.sequence import Sequence
 
+from intake.made_dicom import image, region, save, save_frames
 from tableside.errors import InputError, NothingReadable, UnreadableFile
 from tableside.intake import limits, open_study
 from tableside.model import Study

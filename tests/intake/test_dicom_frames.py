@@ -7,12 +7,12 @@ from pathlib import Path
 import imagecodecs
 import numpy as np
 import pytest
-from intake.made_dicom import image, save, save_frames
 from PIL import Image as Picture
 from pydicom import dcmread
 from pydicom.data import get_testdata_file
 from pydicom.pixels import apply_color_lut, pixel_array
 
+from intake.made_dicom import image, save, save_frames
 from tableside.intake import open_study
 from tableside.intake.header import read_header
 from tableside.intake.layout import frame_layout

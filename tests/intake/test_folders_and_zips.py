@@ -5,11 +5,11 @@ import zipfile
 from pathlib import Path
 
 import pytest
-from intake.made_dicom import image, save
 from pydicom import dcmread
 from pydicom.data import get_testdata_file
 from pydicom.fileset import FileSet
 
+from intake.made_dicom import image, save
 from tableside.errors import NotFound, OutOfRange
 from tableside.intake import open_study
 from tableside.intake.kinds import FileKind, file_kind

@@ -5,9 +5,9 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from intake.made_dicom import image
 from pydicom.tag import Tag
 
+from intake.made_dicom import image
 from tableside.intake import open_study
 from tableside.intake.timing import frame_times_s, r_wave_times_s, stated_heart_rate
 from tableside.model import Image

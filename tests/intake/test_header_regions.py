@@ -5,9 +5,9 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from intake.made_dicom import image, region, spectrum
 from pydicom.data import get_testdata_file
 
+from intake.made_dicom import image, region, spectrum
 from tableside.intake import open_study
 from tableside.intake.image_type import stated_mode
 from tableside.intake.regions import calibration

@@ -4,9 +4,9 @@ import datetime as dt
 from pathlib import Path
 
 import pytest
-from intake.made_dicom import image, save
 from pydicom.dataset import Dataset
 
+from intake.made_dicom import image, save
 from tableside.intake import open_study
 from tableside.intake.animal import animal
 from tableside.intake.weight import weight_notes

@@ -5,9 +5,9 @@ from pathlib import Path
 import cv2
 import numpy as np
 import pytest
-from intake.made_dicom import image, save, save_frames
 from PIL import Image as Picture
 
+from intake.made_dicom import image, save, save_frames
 from tableside.intake import open_study
 from tableside.model import Mode
 

@@ -4,9 +4,9 @@ import datetime as dt
 from pathlib import Path
 
 import pytest
-from intake.made_dicom import image, save
 from PIL import Image as Picture
 
+from intake.made_dicom import image, save
 from tableside.errors import WorksheetError
 from tableside.intake import open_study
 from tableside.model import Mode, RegionKind, Sex, Species, Study

@@ -5,10 +5,10 @@ from math import hypot, pi, sin, sqrt
 from typing import NamedTuple
 
 import pytest
-from measure.calibrated_images import caliper, image, mmode, picture, spectrum, study
 from hypothesis import given
 from hypothesis import strategies as st
 
+from measure.calibrated_images import caliper, image, mmode, picture, spectrum, study
 from tableside.measure.calipers import caliper_measurements
 from tableside.model import Image, Measurement, Point, Region
 

@@ -3,8 +3,8 @@
 from dataclasses import replace
 
 import pytest
-from measure.calibrated_images import caliper, image, mmode, picture, spectrum, study
 
+from measure.calibrated_images import caliper, image, mmode, picture, spectrum, study
 from tableside.measure.caliper_rules import caliper_rules
 from tableside.measure.calipers import caliper_measurements
 from tableside.model import Axis, Caliper, Image, RegionKind, quantities

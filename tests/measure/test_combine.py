@@ -244,3 +244,16 @@ def test_no_beat_is_lost_and_every_value_lies_among_those_given(
 def test_combining_twice_changes_nothing(measurements: list[Measurement]) -> None:
     once = combine(measurements)
     assert combine(once) == once
+
+
+def test_sweeps_that_contradict_each_other_widen_the_doubt_and_say_so() -> None:
+    # Two sweeps 0.8 cm apart: the mean is known no better than half their distance.
+    (mean,) = combine([one("LVIDd", 3.4, "a.png"), one("LVIDd", 4.2, "b.png")])
+    assert mean.sd == pytest.approx(0.4, rel=0.12)
+    assert any("a.png" in note and "b.png" in note for note in mean.notes)
+
+
+def test_sweeps_that_agree_make_no_remark() -> None:
+    (mean,) = combine([one("LVIDd", 3.40, "a.png"), one("LVIDd", 3.45, "b.png")])
+    assert mean.notes == ()
+    assert mean.sd < 0.11

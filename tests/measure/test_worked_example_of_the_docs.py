@@ -4,8 +4,8 @@ from math import hypot, sqrt
 from pathlib import Path
 
 import pytest
-from measure.calibrated_images import caliper, image, mmode, study
 
+from measure.calibrated_images import caliper, image, mmode, study
 from tableside.measure.calipers import caliper_measurements
 from tableside.measure.combine import combine
 from tableside.model import Measurement

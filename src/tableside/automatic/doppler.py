@@ -1,7 +1,7 @@
 """Measure a spectral Doppler image by the flow that its label names."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from tableside.model import Image, Measurement, Region, RegionKind, Rhythm, Trac
 
 MOST_POINTS = 400
 TISSUE_WAVES = WaveOptions(blur_share=0.30)  # the edge of a narrow band is less sure
+SLOW_S_PER_COLUMN = 0.006  # at a slower sweep a wave is a few columns wide
 INSET_PX = 2  # many machines frame the spectrum
 
 
@@ -93,6 +94,8 @@ def _read(
     if not flows:
         raise NotMeasurable("no Doppler signal stands out of the noise; raise the gain")
     options = TISSUE_WAVES if rule.tissue else WaveOptions()
+    if region.s_per_column > SLOW_S_PER_COLUMN:
+        options = replace(options, median_columns=3, least_columns=3)
     waves = {one: find_waves(flow.curve, options) for one, flow in flows.items()}
     task = Task(
         flow=image.flow or "",

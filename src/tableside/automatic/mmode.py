@@ -25,7 +25,7 @@ from tableside.model import MMODE_LEVELS, Image, Region, RegionKind, Rhythm, RWa
 
 MOST_POINTS = 400
 FRAME_PX = 1  # many machines frame their tracings
-SD_FACTOR = 0.9  # calibrates the spread of an edge; from phantom tuning seeds
+SD_FACTOR = 1.2  # calibrates the spread of an edge; from phantom tuning seeds
 NO_PHASES = (
     "aorta and left atrium were traced but not measured: their phases need the R waves of an "
     "ECG; measure by caliper, or store the tracing with its ECG"

@@ -101,6 +101,8 @@ def _notes(reading: Reading) -> Iterator[str]:
             groups.setdefault(note, [])
     for remark, named in groups.items():
         yield escape(f"{', '.join(named)}: {remark}" if named else remark)
+    for one in reading.exam.measurements:
+        yield from (escape(f"{one.quantity}: {note}") for note in one.notes)
 
 
 def _rejected(item: object) -> str:

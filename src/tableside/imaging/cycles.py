@@ -23,6 +23,7 @@ ATRIAL_LASTS_S = 0.125  # and begins no sooner than this before it
 JOINS_S = 0.045  # a wave that ends later than this before the next R wave holds the atrial one
 LATE_S = 0.05  # and at most this long after it
 SYSTOLE_SHARE = 0.62  # of the interval: a systolic wave peaks before this
+LONGEST_SHARE, LONGEST_S = 0.80, 0.45  # of the interval, and in all: no systole lasts longer
 DIASTOLE_SHARE = 0.26  # and a diastolic one after this
 SMALL_AREA = 0.20  # of the largest wave of its beat: smaller ones are left out
 
@@ -61,7 +62,9 @@ def beat_windows(
 def systolic_wave(waves: Sequence[Wave], beat: BeatWindow, s_per_column: float) -> Wave | None:
     """Return the largest wave of a beat's systole."""
     stop = beat.r + min(SYSTOLE_SHARE * beat.rr, 0.42 / s_per_column)
-    return _largest(waves, beat.r - 0.01 / s_per_column, stop)
+    longest = min(LONGEST_SHARE * beat.rr, LONGEST_S / s_per_column)
+    short = [one for one in waves if one.columns <= longest]
+    return _largest(short, beat.r - 0.01 / s_per_column, stop)
 
 
 def diastolic_wave(waves: Sequence[Wave], beat: BeatWindow, s_per_column: float) -> Wave | None:

@@ -20,6 +20,9 @@ class EcgOptions:
     least_chroma: float = 45.0  # largest minus smallest channel of a coloured pixel, of 255
     colours: int = 7  # how many hues are tried
     off_hue: float = 4  # how much another hue counts against a pixel
+    least_white: float = 0.85  # so well must a line be seen that has no colour
+    white_from: float = 150.0  # a line without colour is whiter than this
+    white_to: float = 230.0
     blob_px: int = 9  # what is thicker than this in both directions is no line
     least_coverage: float = 0.45  # share of the columns in which the line must be seen
     jump_cost: float = 0.05  # of a jump over one dark row; a full line pixel is worth 1
@@ -83,7 +86,9 @@ def trace_ecg(band: Pixels, options: EcgOptions = EcgOptions()) -> EcgLine:
     """
     found: list[tuple[float, EcgLine]] = []
     for top, part in _parts(band, options):
-        lines = [_follow(weight, options) for weight in _line_weights(part, options)]
+        *coloured, white = (_follow(one, options) for one in _line_weights(part, options))
+        sure = part.ndim == 2 or white[0] >= options.least_white
+        lines = [*coloured, white] if sure else coloured
         found += [(score, line.lowered(top)) for score, line in lines]
         if max((score for score, _ in found), default=0.0) > options.sure:
             break
@@ -129,7 +134,8 @@ def _hue_maps(
         inside = across * np.cos(angle) + along * np.sin(angle)
         beside = np.abs(along * np.cos(angle) - across * np.sin(angle))
         maps.append(np.clip(inside - options.off_hue * beside, 0, None))
-    return maps
+    white = np.clip((grey - options.white_from) / (options.white_to - options.white_from), 0, 1)
+    return [*maps, white]
 
 
 def _frequent_hues(angle: Floats, strong: Bools, count: int) -> list[float]:

@@ -20,6 +20,8 @@ class EnvelopeOptions:
     smooth_rows: float = 1.0  # sigma of the blur that tames the grain
     smooth_columns: float = 0.8
     least_contrast: float = 18.0  # grey levels of signal over noise
+    least_noises: float = 3.0  # signal over noise, in standard deviations of the noise
+    clear_share: float = 0.45  # of the way from noise to the brightest is surely signal
     noise_evidence: float = -2.0  # log likelihood ratio of a pixel as bright as noise
     signal_evidence: float = 2.0  # ... as bright as the signal
     equal: float = 0.40  # share of the way from noise to signal where they are as likely
@@ -86,10 +88,15 @@ def noise_and_signal(grey: Floats, options: EnvelopeOptions = EnvelopeOptions())
     column = outer.mean(axis=0)
     quiet = outer[:, column <= np.quantile(column, 0.4)]
     noise, noise_sd = float(quiet.mean()), float(quiet.std())
-    above = grey[grey > noise + max(4 * noise_sd, options.least_contrast)]
+    brightest = float(np.quantile(grey, 0.995))
+    clear = min(4 * noise_sd, options.clear_share * (brightest - noise))
+    above = grey[grey > noise + max(clear, options.least_contrast)]
     if above.size < 0.002 * grey.size:
         raise NotMeasurable("no Doppler signal stands out of the noise; raise the gain")
-    return Levels(noise, noise_sd, float(np.quantile(above, 0.6)))
+    signal = float(np.quantile(above, 0.6))
+    if signal - noise < options.least_noises * noise_sd:
+        raise NotMeasurable("the Doppler signal hardly stands out of the noise; lower the gain")
+    return Levels(noise, noise_sd, signal)
 
 
 def trace_envelope(

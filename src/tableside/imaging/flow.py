@@ -27,10 +27,14 @@ class FlowOptions:
     edge_level: float = 0.25  # from noise to signal, that most of its outer part must reach
     edge_filled: float = 0.6
     edge_blur: float = 0.7  # columns; a click must stay narrow
+    wrap_share: float = 0.85  # of the other side; nearer to its baseline lie its wall echoes
     both_edges: float = 0.6  # of these, share in which the other side goes on: wrapped
     level: float = 0.45  # between noise and signal, from which a pixel is signal
     clutter_rows: float = 0.3  # of an unwrapped flow only this part is compared with its mirror
     least_signal: float = 0.0015  # share of the pixels of a side that must be signal
+    usual_s_per_column: float = 0.0045  # a slower sweep gets looser steps
+    most_reach: float = 0.4
+    least_smooth: float = 0.5
     narrow: float = 1.5  # the edge of tissue: a narrow band of speeds, no filled area
 
 
@@ -99,21 +103,37 @@ def trace_flow(
     if strength(sides, sign, options) < options.least_signal:
         raise NotMeasurable("no Doppler signal on the side where this flow belongs")
     reaching = _reaches_edge(side.grey, round(options.edge_s / s_per_column), options)
-    wrapped = kind.pulsed and bool(reaching.any()) and _goes_on(other.grey, reaching, options)
+    may_wrap = kind.pulsed and not kind.tissue and bool(reaching.any())
+    wrapped = may_wrap and _goes_on(other.grey, reaching, options)
     mirrored = None if kind.tissue else opposite(side, other)
     grey = side.grey
     if wrapped:
-        grey = np.concatenate([side.grey, other.grey[::-1]])
+        far = other.grey[int((1 - options.wrap_share) * other.grey.shape[0]) :]
+        grey = np.concatenate([side.grey, far[::-1]])
         mirrored = _near_part(mirrored, grey, options)
-    choice = EnvelopeOptions()
-    if kind.tissue:
-        choice = replace(choice, blur=BlurOptions(narrow=options.narrow))
+    choice = _for_sweep(s_per_column, kind, options)
     envelope = trace_envelope(grey, mirrored, choice)
     shift = side.first_px - 1.0
     height = np.where(envelope.height_px > 0, envelope.height_px + shift, 0.0)
     curve = Curve(height, envelope.sd_px, envelope.width_px, envelope.is_click)
-    cut = bool(reaching.any()) and not wrapped
+    if wrapped:  # the line must have followed the flow past the end of its own side
+        wrapped = float(np.median(envelope.cut_px[reaching])) > side.grey.shape[0] - 1
+    close = float(np.quantile(envelope.cut_px, 0.99)) > grey.shape[0] - options.edge_rows
+    cut = (bool(reaching.any()) or close) and not wrapped
     return FlowTrace(curve, envelope, sign, is_unwrapped=wrapped, is_cut=cut)
+
+
+def _for_sweep(s_per_column: float, kind: FlowKind, options: FlowOptions) -> EnvelopeOptions:
+    """Return the options of the envelope: at a slow sweep a flow climbs more a column."""
+    usual = EnvelopeOptions()
+    slow = max(1.0, s_per_column / options.usual_s_per_column)
+    return replace(
+        usual,
+        step_cost=usual.step_cost / slow**2,
+        reach_rows=min(usual.reach_rows * slow, options.most_reach),
+        smooth_columns=max(usual.smooth_columns / slow, options.least_smooth),
+        blur=BlurOptions(narrow=options.narrow) if kind.tissue else usual.blur,
+    )
 
 
 def _ordered(sides: Sides, sign: int) -> tuple[Side, Side]:

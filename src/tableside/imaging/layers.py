@@ -15,7 +15,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 from tableside.errors import NotMeasurable
 from tableside.imaging.mmode_grey import Greys
 from tableside.imaging.paths import best_path
-from tableside.imaging.types import Floats
+from tableside.imaging.types import Bools, Floats
 
 TISSUE_SHARE = 0.25  # of the columns, from which a row holds tissue
 IMPOSSIBLE = -1e5  # score of what cannot be
@@ -61,8 +61,10 @@ class LayerOptions:
     blur_cm: float = 0.06  # speckle is averaged over this depth
     weight_per_cm: float = 12.0  # what a centimetre of the wrong brightness costs
     line_in_blood: float = 1.0  # the same for muscle where blood should be, as a factor
+    line_in_wall: float = 0.2  # the same for a bright line inside the free wall, as a factor
     edge: float = 1.5  # what a full step of brightness at a boundary gains
-    line: float = 3.0  # what the bright line behind the free wall gains
+    line: float = 6.0  # what the bright line behind the free wall gains
+    drop: float = 1.5  # weight of the darkness behind that line
     pericardium_cm: float = 0.14  # thickness of the bright line behind the free wall
     speed_cm_s: float = 6.0  # usual speed of a boundary
     top_speed_cm_s: float = 16.0  # no boundary moves faster
@@ -111,8 +113,11 @@ def find_layers(
         raise NotMeasurable(
             "blood and muscle cannot be told apart on this M-mode; raise the gain"
         )
+    cubed = (grey**3 / 255**2).astype(np.float32)
+    white, _, _ = _shrink(cubed, cm_per_row, s_per_column, options)
+    line = _line(white, coarse > (blood + tissue) / 2)
     coarse = _above_darkness(coarse, (blood + tissue) / 2, row_cm)
-    gains = _gains(coarse, (blood, tissue, bright), row_cm, options)
+    gains = _gains(coarse, line[: len(coarse)], (blood, tissue, bright), row_cm, options)
     marginals = _exchange(gains, row_cm, column_s, options)
     smooth, reach = _motion(row_cm, column_s, options)
     rows = np.stack([best_path(-one, smooth=smooth, reach=reach) for one in marginals])
@@ -168,19 +173,22 @@ class _Gains:
 
 
 def _gains(
-    coarse: Floats, levels: tuple[float, float, float], row_cm: float, options: LayerOptions
+    coarse: Floats,
+    line: Floats,
+    levels: tuple[float, float, float],
+    row_cm: float,
+    options: LayerOptions,
 ) -> _Gains:
     blood, tissue, bright = levels
     middle, half = (blood + tissue) / 2, (tissue - blood) / 2
     muscle = np.clip((coarse - middle) / half, -1, 1)
-    line = np.clip((2 * coarse - tissue - bright) / (bright - tissue), -1, 1)
     each = options.weight_per_cm * row_cm
     tissue_gain = 0.5 * np.maximum(muscle, 0.0)  # alike in all tissue: the blood tells
     kinds = {
         "before": tissue_gain,
         "blood": -np.where(muscle > 0, options.line_in_blood, 1.0) * muscle,
         "muscle": tissue_gain + np.minimum(muscle, 0.0),
-        "wall": 0.5 * muscle - np.maximum(line, 0.0),
+        "wall": 0.5 * muscle - options.line_in_wall * np.maximum(line, 0.0),
         "beyond": 0.5 * muscle,
     }
     layers = np.stack([kinds[kind] for kind in options.model.layers]) * each
@@ -193,9 +201,26 @@ def _gains(
         "rise": rise,
         "fall": -rise,
         "faint fall": -0.5 * rise,
-        "line": options.line * _mean_below(line, thick) + to_bright,
+        "line": options.line * _line_over_rest(line, thick, options.drop) + to_bright,
     }
     return _Gains(sums, np.stack([edges[edge] for edge in options.model.edges]))
+
+
+def _line(white: Floats, is_tissue: Bools) -> Floats:
+    """Return -1 for muscle to 1 for a bright line; the third power tells white from grain."""
+    if not is_tissue.any():
+        return np.full_like(white, -1.0)
+    usual = float(np.median(white[is_tissue]))
+    bright = max(float(np.percentile(white[is_tissue], 98)), 1.25 * usual + 1.0)
+    return np.asarray(np.clip((2 * white - usual - bright) / (bright - usual), -1, 1))
+
+
+def _line_over_rest(line: Floats, thick: int, drop: float) -> Floats:
+    """Return how bright a line is, the more so when it is darker behind it."""
+    here = _mean_below(line, thick)
+    behind = _mean_below(line, 2 * thick)
+    behind = np.concatenate([behind[thick:], behind[-1:].repeat(thick, axis=0)])
+    return np.asarray(here + drop * (here - behind))
 
 
 def _step(image: Floats, size: int) -> Floats:

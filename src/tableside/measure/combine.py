@@ -18,6 +18,7 @@ ON_THE_SAME_ENVELOPE: Mapping[str, str] = {
     "PR_Vend": "PR_Vmax",
 }
 PRIOR_SWEEPS = 3  # the published variation between sweeps counts as much as three further ones
+SWEEPS_APART_SD = 2.5
 HIGHER_SD = 2.0  # an incomplete jet that is this much faster makes the complete one a bound
 
 Key = tuple[str, str, str, str]
@@ -157,11 +158,32 @@ def _weighted_mean(group: list[Measurement]) -> Measurement:
     spread = Spread(
         trace=_independent(shares, lambda spread: spread.trace),
         calibration=_calibration(shares),
-        beats=_independent(shares, lambda spread: spread.beats),
+        beats=hypot(_independent(shares, lambda spread: spread.beats), _excess(shares, value)),
         acquisition=_acquisition(shares, value),
         reading=fsum(share.weight * share.one.spread.reading for share in shares),
     )
-    return _merged(group, value, spread, edges=_edges(shares))
+    return _merged(group, value, spread, edges=_edges(shares), notes=_apart(group))
+
+
+def _excess(shares: list[_Share], mean: float) -> float:
+    """Return the standard error of the mean from what the images differ beyond their doubt."""
+    n = len(shares)
+    scatter = fsum((share.one.value - mean) ** 2 for share in shares) / (n - 1)
+    expected = fsum(share.one.sd**2 for share in shares) / n
+    return sqrt(max(0.0, scatter - expected) / n)
+
+
+def _apart(group: list[Measurement]) -> tuple[str, ...]:
+    """Say so when two images differ by more than another sweep would explain."""
+    low = min(group, key=lambda one: one.value)
+    high = max(group, key=lambda one: one.value)
+    expected = hypot(low.sd, high.sd, low.spread.acquisition, high.spread.acquisition)
+    if high.value - low.value <= SWEEPS_APART_SD * expected:
+        return ()
+    return (
+        f"the images differ more than sweeps do: {_number(low)} in {', '.join(low.files)}, "
+        f"{_number(high)} in {', '.join(high.files)}; look at both",
+    )
 
 
 def _mean_rate(group: list[Measurement]) -> Measurement:

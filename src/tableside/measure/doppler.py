@@ -9,11 +9,12 @@ from dataclasses import dataclass
 from math import hypot, sqrt
 from typing import Any
 
-from tableside.errors import OutOfRange, TablesideError
+from tableside.errors import NotMeasurable, OutOfRange, TablesideError
 from tableside.measure.average import average
 from tableside.model import Beat, Measurement, Point, Region, quantity
 
 SIMPLIFIED_BERNOULLI = 4.0  # mmHg per (m/s)²: half the density of blood (Hatle 1985)
+IMPOSSIBLE = "a value that no dog or cat has"
 HALF_PRESSURE = 1.0 - 1.0 / sqrt(2.0)  # the speed falls by this share while pressure halves
 
 
@@ -137,12 +138,14 @@ def measure_beats(
     Raises
     ------
     NotMeasurable
-        When no beat may be used.
+        When no beat may be used, or most have a value that cannot be.
     OutOfRange
         When the mean is one that no dog or cat has.
     """
     file = beats[0].file if beats else ""
     kept = [_within_range(quantity_id, beat) for beat in beats]
+    if sum(one.reason == IMPOSSIBLE for one in kept) > sum(one.used for one in kept):
+        raise NotMeasurable(f"{quantity_id}: most beats give {IMPOSSIBLE}")
     return average(
         quantity_id,
         kept,
@@ -170,10 +173,9 @@ def _within_range(quantity_id: str, beat: Beat) -> Beat:
     try:
         quantity(quantity_id).require_plausible(beat.value)
     except OutOfRange:
-        reason = "a value that no dog or cat has"
         return Beat(
             file=beat.file, frame=beat.frame, value=beat.value, sd=beat.sd, time_s=beat.time_s,
-            points=beat.points, used=False, reason=reason,
+            points=beat.points, used=False, reason=IMPOSSIBLE,
         )  # fmt: skip
     return beat
 

@@ -16,6 +16,7 @@ THICKER_CM, THICKER_SHARE = (
     0.15,
     0.22,
 )  # a wall that grows by more than both has a line before it
+LIKE_SEPTUM = (0.55, 1.8)  # free wall over septum, beyond which the tracing is doubted
 LINE_REASON = (
     "a second line, chorda or papillary muscle, lies before the free wall in this beat"
 )
@@ -71,7 +72,7 @@ def measure_walls(walls: WallRows, rhythm: Rhythm, place: Place) -> WallReading:
             found.append(_measurement(quantity, kept, place))
         except (NotMeasurable, OutOfRange) as error:
             notes.append(str(error))
-    return _possible(found, notes)
+    return _possible(_with_unequal_walls(found), notes)
 
 
 def _measurement(quantity: str, beats: Sequence[WallBeat], place: Place) -> Measurement:
@@ -99,6 +100,25 @@ def _second_line_note(quantity: str, used: Sequence[WallBeat]) -> tuple[str, ...
         f"taken for a chorda or papillary muscle; if it is the wall, {quantity} is "
         f"{fmean(other):.2f} cm there. Look at the trace.",
     )
+
+
+def _with_unequal_walls(found: Sequence[Measurement]) -> list[Measurement]:
+    """Widen the spread of a free wall that is far thicker or thinner than the septum."""
+    sizes = {one.quantity: one.value for one in found}
+    marked = []
+    for one in found:
+        septum = sizes.get(one.quantity.replace("LVPW", "IVS"))
+        is_wall = one.quantity.startswith("LVPW") and septum is not None
+        if is_wall and septum and not LIKE_SEPTUM[0] < one.value / septum < LIKE_SEPTUM[1]:
+            trace = max(one.spread.trace, abs(one.value - septum) / 3)
+            note = (
+                f"The free wall ({one.value:.2f} cm) and the septum ({septum:.2f} cm) are far "
+                "from alike; another line may have been taken for one. Look at the trace."
+            )
+            spread = replace(one.spread, trace=trace)
+            one = replace(one, spread=spread, notes=(*one.notes, note))  # noqa: PLW2901
+        marked.append(one)
+    return marked
 
 
 def _possible(found: list[Measurement], notes: list[str]) -> WallReading:

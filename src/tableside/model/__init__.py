@@ -36,10 +36,12 @@ from tableside.model.study import (
     Rejected,
     Study,
 )
+from tableside.model.suggestion import SOMETHING_ELSE, Suggestion
 
 __all__ = [
     "FLOWS",
     "MMODE_LEVELS",
+    "SOMETHING_ELSE",
     "VIEWS",
     "Z90",
     "Advice",
@@ -74,6 +76,7 @@ __all__ = [
     "Spread",
     "Study",
     "Sufficiency",
+    "Suggestion",
     "Trace",
     "Variation",
     "Verdict",

@@ -16,7 +16,7 @@ ATRIAL_MMHG = 15.0
 JET_TRUE_M_S = round(((SYSTOLIC_MMHG - ATRIAL_MMHG) / 4) ** 0.5, 2)  # Bernoulli: 5.70
 JET_SHOWN_M_S = 3.2
 WEIGHT_KG = 9.6
-LVIDDN = 1.75  # LVIDd / kg^0.294
+LVIDDN = 1.88  # LVIDd / kg^0.294
 NORMAL_CAVITY_CM = 1.38 * WEIGHT_KG**0.322
 
 
@@ -48,7 +48,7 @@ def demo_spec() -> StudySpec:
         fractional_shortening=0.44,
         enlargement=LVIDDN * WEIGHT_KG**0.294 / NORMAL_CAVITY_CM,
         epss_cm=0.22,
-        left_atrium_to_aorta=1.74,
+        left_atrium_to_aorta=1.98,
         flows={
             "mitral inflow": JetSpec(peaks_m_s=(1.08, 0.74)),
             "mitral regurgitation": JetSpec(

@@ -1,18 +1,18 @@
-"""M-modes with known edges: left ventricle, mitral valve, aorta and left atrium."""
+"""M-modes with known edges: ventricle, mitral valve, aorta and left atrium, annuli."""
 
 import numpy as np
 
 from tableside.phantom.mline import Layer, Mirror, draw_mline
 from tableside.phantom.mmode_aorta import aorta_left_atrium
+from tableside.phantom.mmode_excursion import annular_excursion
 from tableside.phantom.mmode_spec import (
     BeatTruth,
     MModePhantom,
     MModeSpec,
+    Tracing,
     beam_of,
     column_times,
-    finish,
-    mean_truth,
-    r_columns,
+    stored,
     tracing_beats,
 )
 from tableside.phantom.mmode_tissue import (
@@ -28,7 +28,7 @@ from tableside.phantom.mmode_tissue import (
 )
 from tableside.phantom.mmode_valve import mitral_valve
 from tableside.phantom.mmode_walls import Walls, right_cavity_cm, wall_depths
-from tableside.phantom.rhythm import HeartBeat, complete_beats
+from tableside.phantom.rhythm import HeartBeat
 from tableside.phantom.types import Floats
 from tableside.phantom.ventricle import (
     Ventricle,
@@ -39,6 +39,7 @@ __all__ = [
     "BeatTruth",
     "MModePhantom",
     "MModeSpec",
+    "annular_excursion",
     "aorta_left_atrium",
     "left_ventricle",
     "mitral_valve",
@@ -77,10 +78,6 @@ def left_ventricle(spec: MModeSpec, seed: int) -> MModePhantom:
     beam = beam_of(spec, depth_cm)
     layers, mirrors = _anatomy(walls, right_cm, heart, spec, rng)
     level = draw_mline(layers, mirrors, beam, rng)
-    found = tuple(
-        (beat, _beat_truth(beat, beats, heart, spec))
-        for beat in complete_beats(beats, (spec.columns - 1) * spec.s_per_column)
-    )
     edges_cm = {
         "right ventricular wall": right_cm,
         "septum right": walls.septum_right,
@@ -88,18 +85,8 @@ def left_ventricle(spec: MModeSpec, seed: int) -> MModePhantom:
         "wall endocardium": walls.endocardium,
         "wall epicardium": walls.epicardium,
     }
-    return MModePhantom(
-        pixels=finish(level, spec, beats, rng),
-        cm_per_row=beam.cm_per_row,
-        s_per_column=spec.s_per_column,
-        skin_row=spec.skin_row,
-        edges_row={
-            name: spec.skin_row + edge / beam.cm_per_row for name, edge in edges_cm.items()
-        },
-        r_columns=r_columns(beats, spec.columns, spec.s_per_column),
-        beats=tuple(truth for _, truth in found),
-        truth=mean_truth(found),
-    )
+    drawn = Tracing(level, beam, beats, edges_cm)
+    return stored(drawn, spec, lambda beat: _beat_truth(beat, beats, heart, spec), rng)
 
 
 def _anatomy(

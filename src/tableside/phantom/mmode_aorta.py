@@ -4,16 +4,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tableside.phantom.mline import Mirror, draw_mline
+from tableside.phantom.mline import Layer, Mirror, draw_mline
 from tableside.phantom.mmode_spec import (
     BeatTruth,
     MModePhantom,
     MModeSpec,
+    Tracing,
     beam_of,
     column_times,
-    finish,
-    mean_truth,
-    r_columns,
+    stored,
     tracing_beats,
 )
 from tableside.phantom.mmode_tissue import (
@@ -26,9 +25,9 @@ from tableside.phantom.mmode_tissue import (
     wall_fibres,
 )
 from tableside.phantom.mmode_walls import CHEST_CM
-from tableside.phantom.rhythm import HeartBeat, complete_beats
+from tableside.phantom.rhythm import HeartBeat
 from tableside.phantom.types import Floats
-from tableside.phantom.ventricle import canine_ventricle, contraction, smooth_step
+from tableside.phantom.ventricle import Ventricle, canine_ventricle, contraction, smooth_step
 
 OUTFLOW_CM = 0.75  # right ventricular outflow in front of the aorta, in a dog of 10 kg
 ROOT_TRAVEL = 0.26  # of the aortic diameter, towards the probe in systole
@@ -69,6 +68,21 @@ def aorta_left_atrium(spec: MModeSpec, seed: int) -> MModePhantom:
     heart = canine_ventricle(spec.weight_kg, spec.fractional_shortening, 1.0, spec.wall)
     right_cm = root.anterior - OUTFLOW_CM * spec.size * (1 - 0.15 * contraction(time_s, beats))
     beam = beam_of(spec, 1.25 * float(root.atrial.max()))
+    layers, mirrors = _anatomy(root, right_cm, heart, spec, rng)
+    mirrors += _cusps(time_s, beats, root, spec, rng)
+    level = draw_mline(layers, mirrors, beam, rng)
+    edges_cm = {
+        "aorta anterior": root.anterior,
+        "aorta posterior": root.posterior,
+        "left atrial wall": root.atrial,
+    }
+    drawn = Tracing(level, beam, beats, edges_cm)
+    return stored(drawn, spec, lambda beat: _beat_truth(beat, beats, spec), rng)
+
+
+def _anatomy(
+    root: Root, right_cm: Floats, heart: Ventricle, spec: MModeSpec, rng: np.random.Generator
+) -> tuple[list[Layer], list[Mirror]]:
     layers, mirrors = near_field(right_cm, heart, spec, rng)
     back = root.atrial + WALL_CM * spec.size
     layers += [
@@ -87,31 +101,9 @@ def aorta_left_atrium(spec: MModeSpec, seed: int) -> MModePhantom:
         Mirror(depth_cm=root.posterior + root.wall_cm, level_db=dropped(8, spec, rng)),
         Mirror(depth_cm=root.atrial, level_db=dropped(9, spec, rng)),
         Mirror(depth_cm=back, level_db=dropped(16, spec, rng)),
-        *_cusps(time_s, beats, root, spec, rng),
     ]
     mirrors += wall_fibres(root.atrial, back, spec, rng)
-    level = draw_mline(layers, mirrors, beam, rng)
-    found = tuple(
-        (beat, _beat_truth(beat, beats, spec))
-        for beat in complete_beats(beats, (spec.columns - 1) * spec.s_per_column)
-    )
-    edges_cm = {
-        "aorta anterior": root.anterior,
-        "aorta posterior": root.posterior,
-        "left atrial wall": root.atrial,
-    }
-    return MModePhantom(
-        pixels=finish(level, spec, beats, rng),
-        cm_per_row=beam.cm_per_row,
-        s_per_column=spec.s_per_column,
-        skin_row=spec.skin_row,
-        edges_row={
-            name: spec.skin_row + edge / beam.cm_per_row for name, edge in edges_cm.items()
-        },
-        r_columns=r_columns(beats, spec.columns, spec.s_per_column),
-        beats=tuple(truth for _, truth in found),
-        truth=mean_truth(found),
-    )
+    return layers, mirrors
 
 
 def _root(

@@ -1,13 +1,13 @@
 """What an M-mode of the phantom is asked to show, and what comes back with its truth."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from tableside.phantom.ecg import EcgStyle, draw_line, electrocardiogram
 from tableside.phantom.mline import Beam
-from tableside.phantom.rhythm import HeartBeat, heart_beats
+from tableside.phantom.rhythm import HeartBeat, complete_beats, heart_beats
 from tableside.phantom.speckle import Display, through_jpeg, to_pixels
 from tableside.phantom.types import Floats, Pixels
 
@@ -35,6 +35,7 @@ class MModeSpec:
     wall: float = 1.0
     epss_cm: float | None = None  # None: a normal valve
     left_atrium_to_aorta: float = 1.1
+    excursion_cm: float | None = None  # None: a normal annulus
     rows: int = 420
     columns: int = 900
     depth_cm: float | None = None
@@ -119,7 +120,42 @@ def beam_of(spec: MModeSpec, depth_cm: float) -> Beam:
     )
 
 
-def finish(
+@dataclass(frozen=True, slots=True)
+class Tracing:
+    """What was drawn: the strengths, the screen, the beats, and where the edges really are."""
+
+    level: Floats
+    beam: Beam
+    beats: tuple[HeartBeat, ...]
+    edges_cm: Mapping[str, Floats]
+
+
+def stored(
+    drawn: Tracing,
+    spec: MModeSpec,
+    truth_of: Callable[[HeartBeat], BeatTruth],
+    rng: np.random.Generator,
+) -> MModePhantom:
+    """Store the picture with its truth, beat by beat and over the beats that count."""
+    duration_s = (spec.columns - 1) * spec.s_per_column
+    found = tuple((beat, truth_of(beat)) for beat in complete_beats(drawn.beats, duration_s))
+    rows = {
+        name: spec.skin_row + edge / drawn.beam.cm_per_row
+        for name, edge in drawn.edges_cm.items()
+    }
+    return MModePhantom(
+        pixels=_finish(drawn.level, spec, drawn.beats, rng),
+        cm_per_row=drawn.beam.cm_per_row,
+        s_per_column=spec.s_per_column,
+        skin_row=spec.skin_row,
+        edges_row=rows,
+        r_columns=r_columns(drawn.beats, spec.columns, spec.s_per_column),
+        beats=tuple(truth for _, truth in found),
+        truth=_mean_truth(found),
+    )
+
+
+def _finish(
     level: Floats, spec: MModeSpec, beats: tuple[HeartBeat, ...], rng: np.random.Generator
 ) -> Pixels:
     """Draw the ECG if wanted and store the picture."""
@@ -138,7 +174,7 @@ def r_columns(beats: tuple[HeartBeat, ...], columns: int, s_per_column: float) -
     return found[(found >= 0) & (found <= columns - 1)]
 
 
-def mean_truth(
+def _mean_truth(
     found: tuple[tuple[HeartBeat, BeatTruth], ...],
 ) -> Mapping[str, float]:
     """Average the beats that a person would use: no premature beat, nor the one after."""

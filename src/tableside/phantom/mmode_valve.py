@@ -9,11 +9,10 @@ from tableside.phantom.mmode_spec import (
     BeatTruth,
     MModePhantom,
     MModeSpec,
+    Tracing,
     beam_of,
     column_times,
-    finish,
-    mean_truth,
-    r_columns,
+    stored,
     tracing_beats,
 )
 from tableside.phantom.mmode_tissue import (
@@ -27,7 +26,7 @@ from tableside.phantom.mmode_tissue import (
     wall_fibres,
 )
 from tableside.phantom.mmode_walls import Walls, right_cavity_cm, wall_depths
-from tableside.phantom.rhythm import HeartBeat, complete_beats
+from tableside.phantom.rhythm import HeartBeat
 from tableside.phantom.types import Floats
 from tableside.phantom.ventricle import Ventricle, canine_ventricle, smooth_step
 
@@ -67,6 +66,28 @@ def mitral_valve(spec: MModeSpec, seed: int) -> MModePhantom:
     leaflets = _leaflets(time_s, beats, walls, gap_cm(spec, heart))
     right_cm = walls.septum_right - right_cavity_cm(heart, time_s, beats)
     beam = beam_of(spec, 1.22 * float(walls.epicardium.max()))
+    layers, mirrors = _anatomy((walls, leaflets), right_cm, heart, spec, rng)
+    level = draw_mline(layers, mirrors, beam, rng)
+    edges_cm = {
+        "septum right": walls.septum_right,
+        "septum left": walls.septum_left,
+        "anterior mitral leaflet": leaflets.anterior,
+        "posterior mitral leaflet": leaflets.posterior,
+        "wall endocardium": walls.endocardium,
+        "wall epicardium": walls.epicardium,
+    }
+    drawn = Tracing(level, beam, beats, edges_cm)
+    return stored(drawn, spec, lambda beat: _beat_truth(beat, beats, heart, spec), rng)
+
+
+def _anatomy(
+    surfaces: tuple[Walls, Leaflets],
+    right_cm: Floats,
+    heart: Ventricle,
+    spec: MModeSpec,
+    rng: np.random.Generator,
+) -> tuple[list[Layer], list[Mirror]]:
+    walls, leaflets = surfaces
     layers, mirrors = near_field(right_cm, heart, spec, rng)
     layers += [
         blood(right_cm, walls.septum_right, spec),
@@ -86,31 +107,7 @@ def mitral_valve(spec: MModeSpec, seed: int) -> MModePhantom:
     ]
     mirrors += wall_fibres(walls.septum_right, walls.septum_left, spec, rng)
     mirrors += wall_fibres(walls.endocardium, walls.epicardium, spec, rng)
-    level = draw_mline(layers, mirrors, beam, rng)
-    found = tuple(
-        (beat, _beat_truth(beat, beats, heart, spec))
-        for beat in complete_beats(beats, (spec.columns - 1) * spec.s_per_column)
-    )
-    edges_cm = {
-        "septum right": walls.septum_right,
-        "septum left": walls.septum_left,
-        "anterior mitral leaflet": leaflets.anterior,
-        "posterior mitral leaflet": leaflets.posterior,
-        "wall endocardium": walls.endocardium,
-        "wall epicardium": walls.epicardium,
-    }
-    return MModePhantom(
-        pixels=finish(level, spec, beats, rng),
-        cm_per_row=beam.cm_per_row,
-        s_per_column=spec.s_per_column,
-        skin_row=spec.skin_row,
-        edges_row={
-            name: spec.skin_row + edge / beam.cm_per_row for name, edge in edges_cm.items()
-        },
-        r_columns=r_columns(beats, spec.columns, spec.s_per_column),
-        beats=tuple(truth for _, truth in found),
-        truth=mean_truth(found),
-    )
+    return layers, mirrors
 
 
 def gap_cm(spec: MModeSpec, heart: Ventricle) -> float:

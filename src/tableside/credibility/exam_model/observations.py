@@ -103,6 +103,13 @@ class Observation:
     unit: str = ""
     alone: bool = True
 
+    @property
+    def dimension(self) -> str:
+        """What a slip of its scale would be a slip of: length, time or speed."""
+        if self.kind.family in LENGTHS:
+            return "length"
+        return "time" if self.kind.family == "time" else "speed"
+
 
 def observe(exam: Exam, p: Constants) -> tuple[tuple[Observation, ...], tuple[str, ...]]:
     """Return the observations of an exam, and a sentence for each reading that is left out."""
@@ -235,6 +242,4 @@ def _settled(one: Observation, is_shared: bool, p: Constants) -> Observation:
 
 
 def _key(one: Observation) -> tuple[str, str]:
-    if one.kind.family in LENGTHS:
-        return one.sweep, "length"
-    return one.sweep, "time" if one.kind.family == "time" else "speed"
+    return one.sweep, one.dimension

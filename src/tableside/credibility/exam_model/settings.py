@@ -89,6 +89,14 @@ def swap_share() -> float:
     return float(_file()["slip"]["swap"][0]["share"])
 
 
+def remedy(quantity: str, kind: str, dimension: str) -> str | None:
+    """Return the id of the manoeuvre that settles a doubted reading, or None."""
+    by_kind = _file()["remedy_of_kind"]
+    own = by_kind.get(f"{kind} {dimension}", by_kind.get(kind))
+    found = own or _file()["remedy"].get(quantity)
+    return None if found is None else str(found)
+
+
 def _is_relation(name: str) -> bool:
     return ".on_" in name
 

@@ -12,7 +12,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tableside.credibility.exam_model.heart import COLUMNS, heart
-from tableside.credibility.exam_model.observations import CUFF, WEIGHT, Observation, observe
+from tableside.credibility.exam_model.observations import (
+    CUFF,
+    PHASE_PAIRS,
+    WEIGHT,
+    Observation,
+    observe,
+)
 from tableside.credibility.exam_model.problem import SCALE, SWAPPED, Problem
 from tableside.credibility.exam_model.settings import Constants, FaultKind, FitOptions
 from tableside.credibility.exam_model.tables import OFF_AXIS, Table, table
@@ -187,6 +193,6 @@ def _move_blocks(
                 values[name] *= exp(-moved * power)
                 wrong[name] = SCALE
         elif 0 < which < len(block.kinds):
-            one, other = (names[k] for k in np.flatnonzero(block.moved[which]))
+            one, other = PHASE_PAIRS[0]
             values[one], values[other] = values[other], values[one]
             wrong[one] = wrong[other] = SWAPPED

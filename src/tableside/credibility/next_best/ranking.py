@@ -27,7 +27,7 @@ class RankingOptions:
     ``losses`` is what is decided and at what cost, the shipped file by default.
     """
 
-    hearts: int = 1200
+    hearts: int = 2400
     outer: int = 128
     losses: Losses = field(default_factory=losses)
 

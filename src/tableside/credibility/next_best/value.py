@@ -3,7 +3,8 @@ r"""What a repeat is worth: the expected fall of the loss of every decision.
 .. math:: EVSI = \min_a E[L(a)] - E_y \min_a E[L(a) \mid y]
 
 Every outer draw takes one heart, reads it with error, and weighs all hearts by the likelihood
-of that reading; points come from a fixed lattice: the same examination, the same number. terms are taken over the same outer draws, so that the gain cannot fall below 0.
+of that reading; points come from a fixed lattice: the same examination, the same number. Both
+terms are taken over the same outer draws, so that the gain cannot fall below 0.
 
 Sources: expected value of sample information (Raiffa and Schlaifer 1961; memory).
 """
