@@ -15,6 +15,7 @@ from tableside.model import Caliper, Image, Mode, Patient, Point, Sex, Species, 
 from tableside.store.edit_log import EditRecord
 
 REPLACED = "a scale given by hand replaces that of the file"
+Line = tuple[Point, Point]
 PATIENT = frozenset(one.name for one in fields(Patient))
 VISIT = frozenset(one.name for one in fields(Visit))
 READ_FACT: Mapping[str, Callable[[Any], Any]] = {
@@ -28,13 +29,16 @@ READ_FACT: Mapping[str, Callable[[Any], Any]] = {
 
 @dataclass(slots=True)
 class Facts:
-    """A study while edits are applied to it. ``calipers`` are by id, in order."""
+    """A study while edits are applied to it. ``calipers`` are by id, in order;
+    ``lines`` by file, with the version of their edit.
+    """
 
     study: Study
     images: dict[str, Image]
     labels: dict[str, dict[str, str | None]]
     scales: dict[str, ScaleTable]
     calipers: dict[str, Caliper]
+    lines: dict[str, tuple[int, Line]]
     without_effect: dict[int, str]
 
 
@@ -46,6 +50,7 @@ def facts_after(study: Study, edits: Sequence[EditRecord]) -> Facts:
         labels={},
         scales={},
         calipers={f"w{place}": one for place, one in enumerate(study.calipers)},
+        lines={},
         without_effect={},
     )
     for edit in edits:
@@ -107,6 +112,13 @@ def _caliper(facts: Facts, edit: EditRecord) -> None:
     )
 
 
+def _line(facts: Facts, edit: EditRecord) -> None:
+    (x0, y0), (x1, y1) = edit.payload["line"]
+    file = _known(facts, edit.payload["file"]).file
+    line = (float(x0), float(y0)), (float(x1), float(y1))
+    facts.lines[file] = edit.version, line
+
+
 def _move(facts: Facts, edit: EditRecord) -> None:
     name = parse_beat(edit.payload["beat"])
     if name.caliper is None:
@@ -148,6 +160,7 @@ APPLY: Mapping[str, Callable[[Facts, EditRecord], None]] = {
     "move": _move,
     "remove": _remove,
     "visit": _visit,
+    "line": _line,
 }
 
 

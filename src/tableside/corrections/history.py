@@ -123,7 +123,7 @@ def _changes(record: EditRecord, records: Sequence[EditRecord]) -> Iterator[Thin
     """Yield the names of everything that a record changes."""
     record = _target(record, records)
     payload = record.payload
-    if record.kind in ("label", "scale"):
+    if record.kind in ("label", "scale", "line"):
         yield record.kind, payload["file"]
     elif record.kind in ("move", "beat", "remove"):
         yield "beat", payload["beat"]
@@ -145,7 +145,7 @@ def _relies_on(record: EditRecord, records: Sequence[EditRecord]) -> Iterator[Th
     if record.kind in ("move", "beat", "remove"):
         file = parse_beat(payload["beat"]).file
         yield from (("label", file), ("scale", file))
-    elif record.kind == "caliper":
+    elif record.kind in ("caliper", "line"):
         yield "scale", payload["file"]
     elif record.kind == "decide":
         yield "number", payload["measurement"]

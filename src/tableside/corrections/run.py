@@ -2,19 +2,32 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Protocol
 
+from tableside.automatic import ImageReading
 from tableside.corrections.beats import BeatEdits, edits_by_beat
 from tableside.corrections.decisions import Decision, decisions, is_refused
-from tableside.corrections.facts import facts_after
+from tableside.corrections.facts import Facts, Line, facts_after
 from tableside.corrections.history import effective
 from tableside.corrections.names import BeatName
 from tableside.credibility import checks
+from tableside.errors import TablesideError
 from tableside.model import Exam, Image, Measurement, Point, Reading, Study
 from tableside.reading import Looked, derived, judge, measured
 from tableside.reference import with_references
 from tableside.store.edit_log import EditRecord
 
-Look = Callable[[Image], Looked]
+
+class Look(Protocol):
+    """Looks at images; may remember what it found, which depends on its arguments alone."""
+
+    def image(self, image: Image) -> Looked:
+        """Return what `tableside.reading.look` finds."""
+
+    def line(self, image: Image, line: Line) -> ImageReading:
+        """Return what an M-mode along a line of a cine gives; raises `NotMeasurable`."""
+
+
 Names = Mapping[str, Mapping[tuple[object, ...], Sequence[BeatName]]]
 
 
@@ -46,9 +59,7 @@ def corrected(study: Study, records: Sequence[EditRecord], look: Look) -> Correc
         As the files and the worksheet describe it.
     records : sequence of EditRecord
         The whole log, also with undo and redo.
-    look : callable
-        `tableside.reading.look` on an image; may remember what it found, because that depends
-        on the image's record alone.
+    look : Look
     """
     return _corrected(study, records, look, judge)
 
@@ -72,7 +83,8 @@ def _corrected(
 ) -> Corrected:
     edits = effective(records)
     facts = facts_after(study, edits)
-    looked = [look(image) for image in facts.study.images]
+    looked = [look.image(image) for image in facts.study.images]
+    looked = [_with_line(one, facts, look) for one in looked]
     beats = BeatEdits(
         images={one.image.file: one.image for one in looked if one.image is not None},
         traces=[trace for one in looked for trace in one.found.traces],
@@ -93,6 +105,24 @@ def _corrected(
         moved=frozenset(beats.moved),
         without_effect={**facts.without_effect, **beats.without_effect},
     )
+
+
+def _with_line(one: Looked, facts: Facts, look: Look) -> Looked:
+    """Add what the M-mode along a line of a cine gave."""
+    if one.image is None or one.image.file not in facts.lines:
+        return one
+    version, line = facts.lines[one.image.file]
+    try:
+        found = look.line(one.image, line)
+    except TablesideError as error:
+        facts.without_effect[version] = str(error)
+        return one
+    both = ImageReading(
+        measurements=one.found.measurements + found.measurements,
+        traces=one.found.traces + found.traces,
+        notes=one.found.notes + found.notes,
+    )
+    return replace(one, found=both)
 
 
 def _with_references(exam: Exam, refused: tuple[Measurement, ...]) -> tuple[Measurement, ...]:

@@ -58,7 +58,7 @@ def preview(live: LiveStudy, given: PreviewGiven) -> Json:
     try:
         record = _record(live, given, state, state.version + 1)
         records = (*live.log.records[: state.version], record)
-        now = previewed(live.opened.study, records, live.look, state.now.reading)
+        now = previewed(live.opened.study, records, live.looks, state.now.reading)
         require_effect(record, state.now, now)
     except TablesideError as error:
         return {"changed": {}, "problem": str(error)}

@@ -65,5 +65,6 @@ WORDS: Mapping[str, Callable[[Payload], str]] = {
     "accept_unremarkable": lambda payload: (
         f"accepted {len(payload['measurements'])} unremarkable numbers"
     ),
+    "line": lambda _: "drew an M-mode line",
     "visit": lambda payload: f"noted {', '.join(name.replace('_', ' ') for name in payload)}",
 }

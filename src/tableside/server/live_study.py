@@ -5,7 +5,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from threading import Event as Flag
-from threading import Lock, RLock
+from threading import RLock
 from typing import Any
 
 from tableside.corrections.history import require_no_conflict
@@ -13,16 +13,15 @@ from tableside.corrections.run import Corrected, corrected
 from tableside.errors import InputError, NotFound, NotMeasurable, OutOfRange, TablesideError
 from tableside.intake import OpenedStudy, open_named
 from tableside.model import Image
-from tableside.reading import Looked, look
 from tableside.server.document import numbers_of, reading_json
 from tableside.server.events import Event, News
+from tableside.server.looks import Looks
 from tableside.server.shapes.study import Progress, Status
 from tableside.server.summary import write_summary
 from tableside.store.edit_log import EditLog, EditRecord
 from tableside.store.originals import Originals
 
 KEPT_VERSIONS = 8  # older ones are answered with the whole reading
-LOOKS_AN_IMAGE = 4  # labels and scales that were tried; a look costs up to a second
 
 
 class NotReady(InputError):
@@ -62,9 +61,8 @@ class LiveStudy:
         self.failure: str | None = None
         self.progress: Progress | None = None
         self._states: OrderedDict[int, State] = OrderedDict()
-        self._looked: OrderedDict[Image, Looked] = OrderedDict()
-        self._look_lock = Lock()
         self._opened: OpenedStudy | None = None
+        self.looks: Looks
         self._is_open = Flag()
 
     @property
@@ -123,9 +121,11 @@ class LiveStudy:
         try:
             self.originals.require_intact()
             self._opened = open_named(self.originals.named())
+            self.looks = Looks(self._opened)
             self._is_open.set()
+            self.looks.look_at_all(self._tell_progress)
             with self.lock:
-                now = self._corrected(self.log.records, self._look_with_progress())
+                now = self._corrected(self.log.records)
                 self._set(now, self.log.version)
                 self.status, self.progress = "ready", None
             write_summary(self.originals.folder, now.reading)
@@ -184,46 +184,21 @@ class LiveStudy:
         NotMeasurable
             When the record has no effect, with the reason.
         """
-        now = self._corrected((*self.log.records, record), self.look)
+        now = self._corrected((*self.log.records, record))
         require_effect(record, before.now, now)
         return now
-
-    def look(self, image: Image) -> Looked:
-        """Look at an image, or remember what was seen."""
-        with self._look_lock:
-            found = self._looked.get(image)
-            if found is not None:
-                self._looked.move_to_end(image)
-                return found
-        found = look(self.opened, image)
-        with self._look_lock:
-            self._looked[image] = found
-            while len(self._looked) > LOOKS_AN_IMAGE * len(self.opened.study.images):
-                self._looked.popitem(last=False)
-        return found
 
     def close(self) -> None:
         """Let go of the files."""
         if self._opened is not None:
             self._opened.close()
 
-    def _corrected(
-        self, records: Sequence[EditRecord], look_at: Callable[[Image], Looked]
-    ) -> Corrected:
-        return corrected(self.opened.study, records, look_at)
+    def _corrected(self, records: Sequence[EditRecord]) -> Corrected:
+        return corrected(self.opened.study, records, self.looks)
 
-    def _look_with_progress(self) -> Callable[[Image], Looked]:
-        total = len(self.opened.study.images)
-        position = 0
-
-        def look_at(image: Image) -> Looked:
-            nonlocal position
-            position += 1
-            self.progress = Progress(file=image.file, position=position, total=total)
-            self.news.tell(Event(kind="progress", data=self.progress.model_dump()))
-            return self.look(image)
-
-        return look_at
+    def _tell_progress(self, file: str, position: int, total: int) -> None:
+        self.progress = Progress(file=file, position=position, total=total)
+        self.news.tell(Event(kind="progress", data=self.progress.model_dump()))
 
     def _set(self, now: Corrected, version: int) -> State:
         document = reading_json(now, numbers_of(self.opened.study.images))

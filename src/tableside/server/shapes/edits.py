@@ -107,6 +107,13 @@ class ScalePayload(Given):
     scale: ScaleTable | None = None
 
 
+class LinePayload(Given):
+    """A line on a cine, from the probe to the depth; its M-mode is measured."""
+
+    image: ImageGiven
+    line: Annotated[list[PointGiven], Field(min_length=2, max_length=2)]
+
+
 class DecidePayload(Given):
     """What a person makes of a number; ``value`` is the one on the screen."""
 
@@ -207,6 +214,13 @@ class ScaleEdit(_Edit):
     payload: ScalePayload
 
 
+class LineEdit(_Edit):
+    """Measure the M-mode along a line of a cine; a later line replaces an earlier one."""
+
+    kind: Literal["line"]
+    payload: LinePayload
+
+
 class DecideEdit(_Edit):
     """Accept or refuse a number."""
 
@@ -249,6 +263,7 @@ EditGiven = Annotated[
     | BeatEdit
     | RemoveEdit
     | ScaleEdit
+    | LineEdit
     | DecideEdit
     | AcceptEdit
     | VisitEdit
@@ -263,6 +278,7 @@ PreviewGiven = Annotated[
     | BeatEdit
     | RemoveEdit
     | ScaleEdit
+    | LineEdit
     | DecideEdit
     | VisitEdit,
     Field(discriminator="kind"),
