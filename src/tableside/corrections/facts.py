@@ -29,8 +29,9 @@ READ_FACT: Mapping[str, Callable[[Any], Any]] = {
 
 @dataclass(slots=True)
 class Facts:
-    """A study while edits are applied to it. ``calipers`` are by id, in order;
-    ``lines`` by file, with the version of their edit.
+    """A study while edits are applied to it.
+
+    ``calipers`` are by id, in order; ``lines`` by file, with the version of their edit.
     """
 
     study: Study

@@ -9,7 +9,7 @@ from tableside.server.desk import Desk
 from tableside.server.guard import Guard
 from tableside.server.pages import Pages
 from tableside.server.problems import add_problems
-from tableside.server.routes import catalogue, edits, images, studies
+from tableside.server.routes import catalogue, edits, images, studies, tools
 from tableside.server.settings import Settings
 
 
@@ -33,7 +33,7 @@ def create_app(settings: Settings) -> FastAPI:
     )
     app.state.desk = desk
     add_problems(app)
-    for module in (catalogue, studies, images, edits):
+    for module in (catalogue, studies, images, edits, tools):
         app.include_router(module.router)
     app.mount("/", Pages())
     app.add_middleware(Guard, settings=settings)
