@@ -20,7 +20,7 @@ PACK = {
 THUMBNAIL_PX = 240
 
 
-@router.get("")
+@router.get("", response_model_exclude_none=True)
 def read_image(live: TheStudy, image: ImageNumber) -> ImageDetail:
     """Return what is needed to show and play an image."""
     return workflow.image_detail(live, image)

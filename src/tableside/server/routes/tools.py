@@ -36,7 +36,7 @@ def snap_caliper(live: TheStudy, given: SnapGiven) -> Snapped:
     return tools.snap_caliper(live, given)
 
 
-@router.post("/mmode")
+@router.post("/mmode", response_model_exclude_none=True)
 def make_mmode(live: TheStudy, given: MModeGiven) -> MMode:
     """Return the M-mode along a line over all frames of a cine, with traced walls."""
     return tools.mmode(live, given)
