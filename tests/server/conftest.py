@@ -10,7 +10,12 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
+from tableside import reading
+from tableside.intake import OpenedStudy
+from tableside.model import Image
 from tableside.phantom.study import demo_study
+from tableside.reading import Looked
+from tableside.server import looks
 from tableside.server.app import create_app
 from tableside.server.settings import Settings
 
@@ -102,8 +107,25 @@ def kept_demo(
     return data, study
 
 
+@pytest.fixture(scope="session")
+def looks_remembered() -> Iterator[None]:
+    """Looking at an image depends on its record alone: once for all tests is enough."""
+    known: dict[Image, Looked] = {}
+
+    def remembered(opened: OpenedStudy, image: Image) -> Looked:
+        if image not in known:
+            known[image] = reading.look(opened, image)
+        return known[image]
+
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(looks, "look", remembered)
+        yield
+
+
 @pytest.fixture
-def desk(kept_demo: tuple[Path, str], tmp_path: Path) -> Iterator[DeskClient]:
+def desk(
+    looks_remembered: None, kept_demo: tuple[Path, str], tmp_path: Path
+) -> Iterator[DeskClient]:
     """A desk of its own for a test that edits."""
     kept, study = kept_demo
     data = tmp_path / "data"
@@ -115,7 +137,9 @@ def desk(kept_demo: tuple[Path, str], tmp_path: Path) -> Iterator[DeskClient]:
 
 @pytest.fixture(scope="module")
 def still_desk(
-    kept_demo: tuple[Path, str], tmp_path_factory: pytest.TempPathFactory
+    looks_remembered: None,
+    kept_demo: tuple[Path, str],
+    tmp_path_factory: pytest.TempPathFactory,
 ) -> Iterator[DeskClient]:
     """A desk for tests that only look."""
     kept, study = kept_demo

@@ -30,6 +30,7 @@ def edit(live: LiveStudy, given: EditGiven) -> Json:
 
     done = live.edit(make, given.base_version)
     changes = changes_since(live, given.base_version)
+    changes["kept"] = done.record.version
     changes["merged"] = [one.version for one in done.merged]
     return changes
 

@@ -6,6 +6,7 @@ it. A page of another site is refused by what the browser says about it (``Sec-F
 """
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -34,6 +35,7 @@ ALWAYS = {
     "referrer-policy": "no-referrer",
     "x-content-type-options": "nosniff",
 }
+TOO_MUCH = "more was sent than is taken at once; send a part of it"
 OURS = {"same-origin", "none"}  # "none": typed, or from a bookmark
 
 
@@ -67,8 +69,7 @@ class Guard:
         try:
             await self._app(scope, _bounded(receive, self._most_bytes(scope)), send_guarded)
         except TooMuch:
-            detail = "more was sent than is taken at once; send a part of it"
-            await _problem(413, detail)(scope, receive, send_guarded)
+            await _problem(413, TOO_MUCH)(scope, receive, send_guarded)
 
     def _refusal(self, scope: Scope) -> tuple[int, str] | None:
         headers = Headers(scope=scope)
@@ -82,7 +83,7 @@ class Guard:
             return 403, "a page of another site asked; only the desk's own pages may"
         length = headers.get("content-length", "0")
         if not length.isdigit() or int(length) > self._most_bytes(scope):
-            return 413, "more was sent than is taken at once; send a part of it"
+            return 413, TOO_MUCH
         return None
 
     def _most_bytes(self, scope: Scope) -> int:
@@ -90,8 +91,11 @@ class Guard:
         return self._settings.most_upload_bytes if is_upload else self._settings.most_body_bytes
 
 
-class TooMuch(Exception):
+class TooMuch(HTTPException):
     """A body grew past its limit while it came in."""
+
+    def __init__(self) -> None:
+        super().__init__(413, TOO_MUCH)
 
 
 def _bounded(receive: Receive, most_bytes: int) -> Receive:

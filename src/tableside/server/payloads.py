@@ -14,7 +14,13 @@ from tableside.errors import NotFound, NotMeasurable
 from tableside.model import Image, Measurement
 from tableside.report.digits import significant
 from tableside.server.shapes.base import Given
-from tableside.server.shapes.edits import AcceptEdit, DecideEdit, EditGiven
+from tableside.server.shapes.edits import (
+    AcceptEdit,
+    DecideEdit,
+    EditGiven,
+    LabelPayload,
+    VisitPayload,
+)
 
 
 class StaleValue(NotMeasurable):
@@ -44,7 +50,11 @@ def log_payload(given: EditGiven, now: Corrected, images: tuple[Image, ...]) -> 
 
 
 def _dumped(payload: Given) -> dict[str, Any]:
-    found: dict[str, Any] = payload.model_dump(mode="json", exclude_unset=True)
+    """Return a payload; of labels and facts a null counts, and what was not sent stays."""
+    is_partial = isinstance(payload, LabelPayload | VisitPayload)
+    found: dict[str, Any] = payload.model_dump(
+        mode="json", exclude_unset=is_partial, exclude_none=not is_partial
+    )
     return found
 
 

@@ -5,6 +5,7 @@ from pathlib import Path
 from anyio import to_thread
 from fastapi import Request
 from starlette.datastructures import FormData, UploadFile
+from starlette.exceptions import HTTPException
 from starlette.formparsers import MultiPartException
 
 from tableside.errors import InputError
@@ -14,6 +15,7 @@ from tableside.server.shapes.reading import Rejected as ToldRejected
 from tableside.server.shapes.study import Received
 
 CHUNK_BYTES = 2**20
+BAD_REQUEST = 400
 LONGEST_NAME = 500
 
 
@@ -40,6 +42,12 @@ async def receive_upload(desk: Desk, request: Request) -> Received:
     except MultiPartException as error:
         raise BadUpload(
             f"the files did not arrive whole ({error.message}); send again"
+        ) from error
+    except HTTPException as error:
+        if error.status_code != BAD_REQUEST:
+            raise
+        raise BadUpload(
+            f"the files did not arrive whole ({error.detail}); send again"
         ) from error
     except KeyError as error:  # a form without its boundary
         raise BadUpload("the files did not arrive whole; send them again") from error

@@ -20,6 +20,12 @@ class LogBroken(InputError):
     code = "log-broken"
 
 
+class NotKept(InputError):
+    """The disk did not take a record."""
+
+    code = "not-kept"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EditRecord:
     """One thing that one person did.
@@ -50,18 +56,32 @@ class EditLog:
         return self.records[-1].version if self.records else 0
 
     def append(self, record: EditRecord) -> None:
-        """Write one record to the disk; when this returns, a crash cannot lose it."""
+        """Write one record to the disk; when this returns, a crash cannot lose it.
+
+        Raises
+        ------
+        NotKept
+            When the disk is full or gone; the log is then as it was.
+        """
         fields = {name: value for name, value in asdict(record).items() if value is not None}
         line = json.dumps(fields, ensure_ascii=False, allow_nan=False).encode() + b"\n"
         is_new = not self._path.exists()
-        with self._path.open("ab") as stream:
-            if not is_new and not _ends_a_line(self._path):
-                line = b"\n" + line
-            stream.write(line)
-            stream.flush()
-            os.fsync(stream.fileno())
-        if is_new:
-            _sync_folder(self._path.parent)
+        size = 0 if is_new else self._path.stat().st_size
+        if not is_new and not _ends_a_line(self._path):
+            line = b"\n" + line
+        try:
+            with self._path.open("ab") as stream:
+                stream.write(line)
+                stream.flush()
+                os.fsync(stream.fileno())
+            if is_new:
+                _sync_folder(self._path.parent)
+        except OSError as error:
+            os.truncate(self._path, size)  # nobody was told that it is kept
+            raise NotKept(
+                f"the edit could not be written ({error.strerror}); make room on the disk and "
+                "do it again"
+            ) from error
         self.records = (*self.records, record)
 
 

@@ -293,6 +293,7 @@ class Changes(Told):
     """
 
     version: int
+    kept: int | None = Field(None, description="The version of the edit that was just sent")
     changed: Changed | None = None
     reading: Reading | None = None
     refused: list[dict[str, Any]] = []
