@@ -18,7 +18,8 @@ from tableside.phantom.study import demo_study
 from tableside.server.pages import missing_pages
 
 sync_api = pytest.importorskip(
-    "playwright.sync_api", reason="the browser tests need playwright: `uv pip install playwright`"
+    "playwright.sync_api",
+    reason="the browser tests need playwright: `uv pip install playwright`",
 )
 FLAGS = (
     "--no-sandbox",

@@ -62,11 +62,15 @@ class Screen:
 
     def number(self, name: str) -> str:
         """Return what the row of a number says."""
-        row = self.page.get_by_role("tabpanel").get_by_role("button", name=re.compile(f" {name}"))
+        row = self.page.get_by_role("tabpanel").get_by_role(
+            "button", name=re.compile(f" {name}")
+        )
         return str(row.first.inner_text())
 
     def choose(self, name: str) -> None:
-        row = self.page.get_by_role("tabpanel").get_by_role("button", name=re.compile(f" {name}"))
+        row = self.page.get_by_role("tabpanel").get_by_role(
+            "button", name=re.compile(f" {name}")
+        )
         row.first.click()
 
     def touched(self) -> str:

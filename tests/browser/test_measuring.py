@@ -29,7 +29,9 @@ def test_a_dragged_edge_changes_number_index_and_check_and_can_be_undone(
     assert server.number("LVIDd")["value"] == before["value"], "nothing is kept before the drop"
     assert re.search(r"LVIDd\s+3\.\d+\s+3\.\d+", live)
     screen.page.mouse.up()
-    moved = until(lambda: next(iter(b for b in server.number("LVIDd")["beats"] if b["by_hand"]), None))
+    moved = until(
+        lambda: next(iter(b for b in server.number("LVIDd")["beats"] if b["by_hand"]), None)
+    )
     # A caliper of an M-mode counts rows alone: 30 rows of 0.0280018 cm (the file's own calibration,
     # DICOM PS3.3 C.8.5.5), to 1.5 rows: a mouse reports whole pixels of the screen.
     moved_cm = down_px * 0.0280018
@@ -105,13 +107,20 @@ def test_the_keyboard_alone_measures(screen: Screen, server: Server) -> None:
     until(lambda: not server.has("MR_Vmax", "caliper"))
 
 
-def test_accepting_all_that_is_unremarkable_takes_one_action(screen: Screen, server: Server) -> None:
+def test_accepting_all_that_is_unremarkable_takes_one_action(
+    screen: Screen, server: Server
+) -> None:
     screen.open()
-    assert all(one["decision"]["state"] != "accepted" for one in server.ask()["reading"]["measurements"])
+    assert all(
+        one["decision"]["state"] != "accepted"
+        for one in server.ask()["reading"]["measurements"]
+    )
     screen.press("Shift+A")
     until(lambda: server.number("IVSd")["decision"]["state"] == "accepted")
     jet = server.number("MR_Vmax")
-    assert jet["decision"]["state"] == "open", "a number that a check refuses is not signed with the others"
+    assert jet["decision"]["state"] == "open", (
+        "a number that a check refuses is not signed with the others"
+    )
     assert jet["remarkable"]
     screen.press("z")
     until(lambda: server.number("IVSd")["decision"]["state"] == "open")

@@ -10,7 +10,14 @@ from .conftest import Server
 from .screen import Screen, until
 
 AXE = Path(__file__).parents[2] / "web" / "node_modules" / "axe-core" / "axe.min.js"
-WINDOWS = {"labels": "l", "quantities": "m", "keys": "?", "visit": "v", "export": "e", "scale": "k"}
+WINDOWS = {
+    "labels": "l",
+    "quantities": "m",
+    "keys": "?",
+    "visit": "v",
+    "export": "e",
+    "scale": "k",
+}
 
 
 @pytest.fixture
@@ -24,7 +31,9 @@ def violations(page: Any) -> list[str]:
         pytest.skip("no axe-core: `cd web && npm ci --ignore-scripts`")
     page.evaluate(AXE.read_text(encoding="utf-8"))
     found = page.evaluate("axe.run()")["violations"]
-    return [f"{one['id']}: {[node['html'][:120] for node in one['nodes'][:3]]}" for one in found]
+    return [
+        f"{one['id']}: {[node['html'][:120] for node in one['nodes'][:3]]}" for one in found
+    ]
 
 
 def test_the_list_of_studies(screen: Screen) -> None:
@@ -85,15 +94,19 @@ def test_a_study_is_opened_and_judged_without_a_mouse(screen: Screen, server: Se
     screen.press("n", "n", "n")
     chosen = page.locator('button[aria-expanded="true"]')
     until(lambda: chosen.count() == 1)
-    name = chosen.inner_text().split()[0]
+    before = chosen.inner_text()
+    name = before.split()[0]
     screen.press("p", "ArrowDown", "Enter")
     until(lambda: [one["kind"] for one in server.edits()][-1:] == ["move"])
     screen.press("z")
     until(lambda: [one["undone"] for one in server.edits()][0])
+    until(lambda: chosen.inner_text() == before)
     screen.press("a")
-    until(lambda: any(
-        one["quantity"] == name and one["decision"]["state"] == "accepted"
-        for one in server.ask()["reading"]["measurements"]
-    ))
+    until(
+        lambda: any(
+            one["quantity"] == name and one["decision"]["state"] == "accepted"
+            for one in server.ask()["reading"]["measurements"]
+        )
+    )
     screen.press("z", "q")
     page.get_by_role("link", name=re.compile("Thistle")).wait_for()

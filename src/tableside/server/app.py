@@ -7,6 +7,7 @@ from fastapi import FastAPI
 
 from tableside.server.desk import Desk
 from tableside.server.guard import Guard
+from tableside.server.openapi import describe
 from tableside.server.pages import Pages
 from tableside.server.problems import add_problems
 from tableside.server.routes import catalogue, edits, images, studies, tools
@@ -32,6 +33,7 @@ def create_app(settings: Settings) -> FastAPI:
         lifespan=lifespan,
     )
     app.state.desk = desk
+    app.openapi = lambda: describe(app)  # type: ignore[method-assign]  # FastAPI's own way
     add_problems(app)
     for module in (catalogue, studies, images, edits, tools):
         app.include_router(module.router)

@@ -1,9 +1,11 @@
 """Records of the log as pages show them."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from tableside.corrections.names import parse_beat
+from tableside.model import Image
+from tableside.server.events import Event
 from tableside.store.edit_log import EditRecord
 
 Payload = Mapping[str, Any]
@@ -21,6 +23,19 @@ def edit_json(record: EditRecord) -> dict[str, Any]:
         "undoes": record.undoes,
         "redoes": record.redoes,
     }
+
+
+def edit_news(record: EditRecord, images: Sequence[Image]) -> Event:
+    """Return the news of a record for the pages of other editors."""
+    file = file_of(record)
+    number = next((at for at, image in enumerate(images) if image.file == file), None)
+    data = {
+        "version": record.version,
+        "kind": record.kind,
+        "who": record.who,
+        "image": number,
+    }
+    return Event(kind="edit", id=record.version, data=data)
 
 
 def in_words(record: EditRecord) -> str:

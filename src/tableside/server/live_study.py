@@ -15,6 +15,7 @@ from tableside.intake import OpenedStudy, open_named
 from tableside.model import Image
 from tableside.server.document import numbers_of, reading_json
 from tableside.server.events import Event, News
+from tableside.server.in_words import edit_news
 from tableside.server.looks import Looks
 from tableside.server.shapes.study import Progress, Status
 from tableside.server.summary import write_summary
@@ -167,13 +168,7 @@ class LiveStudy:
             self.log.append(record)
             state = self._set(now, record.version)
         write_summary(self.originals.folder, now.reading)
-        self.news.tell(
-            Event(
-                kind="edit",
-                id=record.version,
-                data={"version": record.version, "kind": record.kind, "who": record.who},
-            )
-        )
+        self.news.tell(edit_news(record, self.opened.study.images))
         return Done(record=record, state=state, merged=merged)
 
     def with_record(self, record: EditRecord, before: State) -> Corrected:

@@ -9,6 +9,7 @@ from tableside.server.desk import Desk
 from tableside.server.document import image_json, numbers_of, refused_json
 from tableside.server.editing import edits_json
 from tableside.server.events import Event
+from tableside.server.in_words import edit_news
 from tableside.server.live_study import LiveStudy, State
 from tableside.server.shapes.study import ImageDetail, Listed
 from tableside.server.summary import arrived, read_summary
@@ -144,12 +145,5 @@ def news_since(live: LiveStudy, last: str | None) -> list[Event]:
     if live.failure is not None:
         first.append(Event(kind="failed", data={"detail": live.failure}))
     since = int(last) if last and last.isdecimal() else live.log.version
-    first += [
-        Event(
-            kind="edit",
-            id=record.version,
-            data={"version": record.version, "kind": record.kind, "who": record.who},
-        )
-        for record in live.log.records[since:]
-    ]
-    return first
+    images = live.opened.study.images if live.log.records[since:] else ()
+    return first + [edit_news(record, images) for record in live.log.records[since:]]

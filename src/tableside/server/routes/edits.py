@@ -7,7 +7,6 @@ from fastapi.responses import JSONResponse
 
 from tableside.server import editing
 from tableside.server.routes.desk import TheStudy
-from tableside.server.shapes.base import Problem
 from tableside.server.shapes.edits import (
     Changes,
     ConflictProblem,
@@ -20,7 +19,6 @@ router = APIRouter(prefix="/api/studies/{study}", tags=["edits"])
 ANSWERS: dict[int | str, dict[str, Any]] = {
     200: {"model": Changes},
     409: {"model": ConflictProblem},
-    422: {"model": Problem},
 }
 
 

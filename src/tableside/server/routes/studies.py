@@ -8,7 +8,6 @@ from fastapi.responses import JSONResponse, StreamingResponse
 from tableside.server import workflow
 from tableside.server.events import stream
 from tableside.server.routes.desk import TheDesk, TheStudy
-from tableside.server.shapes.base import Problem
 from tableside.server.shapes.study import Listed, Received, StudyState
 from tableside.server.upload import receive_upload
 
@@ -37,11 +36,6 @@ UPLOAD: dict[str, Any] = {
         },
     }
 }
-PROBLEMS: dict[int | str, dict[str, Any]] = {
-    400: {"model": Problem},
-    413: {"model": Problem},
-    422: {"model": Problem},
-}
 EVENTS = {
     "content": {"text/event-stream": {"schema": {"type": "string"}}},
     "description": (
@@ -60,7 +54,7 @@ def list_studies(
     return workflow.list_studies(desk, search)
 
 
-@router.post("", status_code=202, openapi_extra=UPLOAD, responses=PROBLEMS)
+@router.post("", status_code=202, openapi_extra=UPLOAD)
 async def add_study(desk: TheDesk, request: Request) -> Received:
     """Take a folder, a zip or files; the study is read while other work goes on."""
     return await receive_upload(desk, request)

@@ -7,7 +7,6 @@ from fastapi import APIRouter, Response
 from tableside.server import tools
 from tableside.server.export import TYPES, export
 from tableside.server.routes.desk import TheStudy
-from tableside.server.shapes.base import Problem
 from tableside.server.shapes.tools import (
     ExportGiven,
     MMode,
@@ -18,16 +17,14 @@ from tableside.server.shapes.tools import (
     Snapped,
 )
 
-PROBLEMS: dict[int | str, dict[str, Any]] = {422: {"model": Problem}, 409: {"model": Problem}}
 FILES: dict[int | str, dict[str, Any]] = {
     200: {
         "content": {
             kind: {"schema": {"type": "string", "format": "binary"}} for kind in TYPES.values()
         }
     },
-    **PROBLEMS,
 }
-router = APIRouter(prefix="/api/studies/{study}", tags=["tools"], responses=PROBLEMS)
+router = APIRouter(prefix="/api/studies/{study}", tags=["tools"])
 
 
 @router.post("/snap")
