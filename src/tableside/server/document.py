@@ -1,16 +1,17 @@
 """Records to the JSON that travels: study.json with the ids by which edits name things."""
 
-import json
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from functools import lru_cache
 from typing import Any
 
 from tableside.corrections.beats import editable_points
 from tableside.corrections.decisions import remarkable, state_of
 from tableside.corrections.names import BeatName, measurement_id, where
 from tableside.corrections.run import Corrected
-from tableside.model import Check, Exam, Image, Index, Measurement, Reading, Study
+from tableside.model import Check, Exam, Image, Index, Measurement, Reading, Study, Trace
 from tableside.report.digits import significant
-from tableside.report.study_json import study_json
+from tableside.report.study_json import study_document
 
 Json = dict[str, Any]
 Numbers = Mapping[str, int]
@@ -34,23 +35,31 @@ def numbers_of(images: Sequence[Image]) -> dict[str, int]:
 def image_json(image: Image) -> Json:
     """Return one image as it stands in study.json."""
     alone = Reading(exam=Exam(study=Study(images=(image,))))
-    found: Json = json.loads(study_json(alone))["images"][0]
+    found: Json = study_document(alone)["images"][0]
     return found
 
 
 def reading_json(now: Corrected, numbers: Numbers) -> Json:
     """Return a reading as it travels."""
-    document: Json = json.loads(study_json(now.reading))
+    document = study_document(replace(now.reading, traces=()))
+    document["traces"] = [_trace(one) for one in now.reading.traces]
     for image in document["images"]:
         image["n"] = numbers[image["file"]]
     _name_all(document["measurements"], now.reading.exam.measurements, now, numbers)
     return document
 
 
+@lru_cache(maxsize=2000)
+def _trace(one: Trace) -> Json:
+    """Return a trace as it travels; made once, because no edit changes it."""
+    found: Json = study_document(Reading(exam=Exam(), traces=(one,)))["traces"][0]
+    return found
+
+
 def refused_json(now: Corrected, numbers: Numbers) -> list[Json]:
     """Return the refused numbers as they travel."""
     alone = Reading(exam=Exam(measurements=now.refused))
-    found: list[Json] = json.loads(study_json(alone))["measurements"]
+    found: list[Json] = study_document(alone)["measurements"]
     _name_all(found, now.refused, now, numbers)
     return found
 
@@ -64,7 +73,7 @@ def numbers_json(
     measurements, indices, checks = parts
     exam = Exam(measurements=tuple(measurements), indices=tuple(indices))
     some = Reading(exam=exam, checks=tuple(checks))
-    document: Json = json.loads(study_json(some))
+    document = study_document(some)
     _name_all(document["measurements"], measurements, now, numbers)
     return {name: document[name] for name in ("measurements", "indices", "checks")}
 

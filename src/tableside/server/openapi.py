@@ -9,7 +9,7 @@ from typing import Any
 from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
 
-from tableside.server.shapes.base import Problem
+from tableside.server.shapes.given_and_told import Problem
 
 REFUSALS = {
     "403": "A page of another site asked",

@@ -13,7 +13,6 @@ from tableside.corrections.run import Corrected
 from tableside.errors import NotFound, NotMeasurable
 from tableside.model import Image, Measurement
 from tableside.report.digits import significant
-from tableside.server.shapes.base import Given
 from tableside.server.shapes.edits import (
     AcceptEdit,
     DecideEdit,
@@ -21,6 +20,7 @@ from tableside.server.shapes.edits import (
     LabelPayload,
     VisitPayload,
 )
+from tableside.server.shapes.given_and_told import Given
 
 
 class StaleValue(NotMeasurable):

@@ -2,7 +2,7 @@
 
 from pydantic import Field
 
-from tableside.server.shapes.base import Told
+from tableside.server.shapes.given_and_told import Told
 
 
 class Place(Told):

@@ -7,7 +7,7 @@ from pydantic import Field, field_validator, model_validator
 
 from tableside.intake.worksheet_keys import ScaleTable
 from tableside.model import FLOWS, MMODE_LEVELS, VIEWS, quantities
-from tableside.server.shapes.base import Coordinate, Given, Told
+from tableside.server.shapes.given_and_told import Coordinate, Given, Told
 from tableside.server.shapes.reading import Changed, Reading
 from tableside.server.shapes.study import Edit
 

@@ -4,7 +4,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from tableside.server.shapes.base import Told, ToldPoint
+from tableside.server.shapes.given_and_told import Told, ToldPoint
 from tableside.server.shapes.reading import Decision, Measurement, Reading, Region, Rejected
 
 Status = Literal["reading", "ready", "failed"]

@@ -4,8 +4,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from tableside.server.shapes.base import Given, Told, ToldPoint
 from tableside.server.shapes.edits import ImageGiven, PointGiven, Word
+from tableside.server.shapes.given_and_told import Given, Told, ToldPoint
 from tableside.server.shapes.reading import Region
 from tableside.server.shapes.study import Line
 
