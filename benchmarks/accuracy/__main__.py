@@ -8,12 +8,12 @@ from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 from benchmarks.accuracy import families
-from benchmarks.accuracy.case import Answer, Case, Row
+from benchmarks.accuracy.case import Answer, Case
+from benchmarks.accuracy.ecg_score import print_ecg
+from benchmarks.accuracy.edge_score import print_edges
 from benchmarks.accuracy.real import print_real
 from benchmarks.accuracy.table import print_bounds, print_hurts, print_quantities
 from benchmarks.accuracy.timing import print_times
-
-Outcome = tuple[Case, list[Row], Answer, families.EcgRow | None]
 
 
 def main() -> int:
@@ -38,6 +38,7 @@ def _options() -> argparse.Namespace:
         "--only", nargs="+", choices=[*families.SIZES, "real", "time"], help="these alone"
     )
     parser.add_argument("--flow", help="of the Doppler tracings, this flow alone")
+    parser.add_argument("--case", type=int, nargs="+", help="these numbers of the design alone")
     parser.add_argument("--count", type=int, help="tracings a family")
     parser.add_argument("--jobs", type=int, default=1, help="processes")
     parser.add_argument("--sheet", type=Path, help="folder for pictures of the worst twenty")
@@ -50,17 +51,20 @@ def _family(name: str, options: argparse.Namespace) -> None:
     if not cases:
         print(f"\n{name}: skipped, its data are absent")
         return
+    if options.case:
+        cases = [case for case in cases if case.number in options.case]
     if options.flow:
         cases = [case for case in cases if case.factors.get("flow") == options.flow]
     outcomes = list(_outcomes(cases, options.jobs))
-    rows = [row for _, part, _, _ in outcomes for row in part]
+    rows = [row for one in outcomes for row in one.rows]
     seeds = "tuning" if options.tune else "reporting"
     title = f"{name}: {len(cases)} tracings, {seeds} seeds"
     print_quantities(title, rows)
-    families.print_ecg([ecg for *_, ecg in outcomes if ecg is not None])
+    print_edges([edge for one in outcomes for edge in one.edges])
+    print_ecg([one.ecg for one in outcomes if one.ecg is not None])
     print_bounds(rows)
     print_hurts(name, rows)
-    _print_crashes([answer for _, _, answer, _ in outcomes])
+    _print_crashes([one.answer for one in outcomes])
     if options.sheet:
         from benchmarks.accuracy.sheet import write_sheets  # noqa: PLC0415
 
@@ -68,7 +72,7 @@ def _family(name: str, options: argparse.Namespace) -> None:
     sys.stdout.flush()
 
 
-def _outcomes(cases: list[Case], jobs: int) -> Iterator[Outcome]:
+def _outcomes(cases: list[Case], jobs: int) -> Iterator[families.Outcome]:
     if jobs <= 1:
         yield from map(families.outcome, cases)
         return

@@ -1,8 +1,10 @@
 """One tracing with its truth, how it is read, and the rows that come of it."""
 
 import time
+import traceback
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,8 +20,6 @@ Floats = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
 Factors = Mapping[str, str]
 
-SAME_BEAT_S = 0.12  # phases nearer than this belong to the same beat
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Case:
@@ -31,13 +31,22 @@ class Case:
     factors: Factors
 
 
+@dataclass(frozen=True, slots=True)
+class BeatTruth:
+    """What is true of a beat, and when a reading belongs to it, from the left edge."""
+
+    start_s: float
+    end_s: float
+    value: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tracing:
     """A picture as it would be stored, and what is true of it.
 
     ``edges`` are rows of the image, one a column of the tracing, from column ``left``.
     ``readable`` holds the quantities that a careful reader could read. ``beats`` holds, by
-    quantity, the time from the left edge and the value of every usual beat, where known.
+    quantity, the truth of every complete beat, where known.
     ``is_incomplete`` says that the top of the envelope cannot be seen.
     """
 
@@ -48,7 +57,7 @@ class Tracing:
     truth: Mapping[str, float]
     readable: frozenset[str]
     edges: Mapping[str, Floats] = field(default_factory=dict)
-    beats: Mapping[str, Sequence[tuple[float, float]]] = field(default_factory=dict)
+    beats: Mapping[str, Sequence[BeatTruth]] = field(default_factory=dict)
     r_columns: Floats | None = None
     ecg_span: tuple[float, float] = (0.0, 0.0)
     is_incomplete: bool = False
@@ -87,9 +96,12 @@ class Row:
 
     @property
     def is_covered(self) -> bool:
-        """Whether the 90 % interval holds the truth."""
-        assert self.interval is not None
-        return self.interval[0] <= self.truth <= self.interval[1]
+        """Whether the 90 % interval holds the truth of the beats that were used."""
+        assert self.interval is not None and self.value is not None
+        truth = self.truth
+        if self.beat_errors:
+            truth = self.value - float(np.mean(self.beat_errors))
+        return self.interval[0] <= truth <= self.interval[1]
 
 
 def read(tracing: Tracing) -> Answer:
@@ -101,7 +113,9 @@ def read(tracing: Tracing) -> Answer:
         found = _measured(image, tracing.pixels, rhythm)
         seconds = time.process_time() - started
     except Exception as error:  # a benchmark counts a crash and goes on
-        said = f"{type(error).__name__}: {error}"
+        last = traceback.extract_tb(error.__traceback__)[-1]
+        place = f"{Path(last.filename).name}:{last.lineno}"
+        said = f"{type(error).__name__}: {error} ({place}), case {tracing.case.number}"
         return Answer(
             measurements={}, rhythm=None, found=ImageReading(), seconds=0.0, crash=said
         )
@@ -142,16 +156,14 @@ def _row(tracing: Tracing, name: str, truth: float, answer: Answer) -> Row:
     )
 
 
-def _beat_errors(got: Measurement, beats: Sequence[tuple[float, float]]) -> tuple[float, ...]:
-    """Errors of the used beats against the true beat nearest in time."""
-    if not beats:
-        return ()
-    times = np.array([at_s for at_s, _ in beats])
+def _beat_errors(got: Measurement, beats: Sequence[BeatTruth]) -> tuple[float, ...]:
+    """Errors of the used beats against the same beats' truths."""
     errors = []
     for beat in got.beats:
         if not beat.used or beat.time_s is None:
             continue
-        nearest = int(np.argmin(np.abs(times - beat.time_s)))
-        if abs(times[nearest] - beat.time_s) < SAME_BEAT_S:
-            errors.append(beat.value - beats[nearest][1])
+        same = [one for one in beats if one.start_s <= beat.time_s < one.end_s]
+        if same:
+            middle = [abs(beat.time_s - (one.start_s + one.end_s) / 2) for one in same]
+            errors.append(beat.value - same[int(np.argmin(middle))].value)
     return tuple(errors)

@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from benchmarks.accuracy.case import Case, Tracing
+from benchmarks.accuracy.case import BeatTruth, Case, Tracing
 from benchmarks.accuracy.layout import LEFT, TOP, Strip, lay_out
 from benchmarks.accuracy.mmode_cases import look_of, width
 from tableside.phantom.doppler import DopplerPhantom, FlowSpec, spectrum
@@ -47,6 +47,9 @@ LEVELS: Mapping[str, Sequence[str]] = {
 # How far the peak reaches on its side of the baseline, as a share of the room there.
 REACH = {"fits": 0.75, "wide": 0.4, "tight": 0.97, "folds": 1.1, "folds much": 1.25}
 SEEN_GREY = 20.0
+# A reading belongs to the beat in whose span it lies; that of a diastolic flow begins later.
+DIASTOLIC = ("E", "A", "DT", "E'", "A'", "AR_Vmax", "AR_PHT", "PR_Vmax", "PR_Vend")
+DIASTOLIC_S, SYSTOLIC_S = 0.08, 0.06
 VALLEY = 0.8  # waves that do not part below this share of the smaller one are fused
 NOT_MEASURED = {"aortic outflow": ("AT",)}
 
@@ -82,6 +85,7 @@ def make(case: Case) -> Tracing:
         truth=truth,
         readable=_readable(case, made, (spec, beats)),
         edges={"flow": edge},
+        beats=_by_quantity(made, beats),
         r_columns=None if case.factors["ecg"] == "absent" else LEFT + made.r_columns,
         ecg_span=(LEFT, LEFT + spec.columns - 1),
         is_incomplete=is_cut or spec.incomplete > 0,
@@ -139,6 +143,20 @@ def _scaled(spec: FlowSpec, reach: float) -> FlowSpec:
     room = baseline if kind.sign > 0 else 1 - baseline
     peak_m_s = max(spec.course.peaks_m_s) * spec.cosine
     return replace(spec, baseline=baseline, scale_m_s=peak_m_s / (reach * room))
+
+
+def _by_quantity(
+    made: DopplerPhantom, beats: tuple[HeartBeat, ...]
+) -> Mapping[str, Sequence[BeatTruth]]:
+    """Return the truth of every complete beat, by quantity."""
+    whole = complete_beats(beats, (made.pixels.shape[1] - 1) * made.s_per_column)
+    result: dict[str, list[BeatTruth]] = {}
+    for beat, values in zip(whole, made.beats, strict=True):
+        for name, value in values.items():
+            early = DIASTOLIC_S if name in DIASTOLIC else -SYSTOLIC_S
+            span = BeatTruth(beat.onset_s + early, beat.end_s + early, value)
+            result.setdefault(name, []).append(span)
+    return result
 
 
 def _readable(

@@ -1,6 +1,7 @@
 """The families of tracings: how many, how they are drawn, made and read."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 
 from benchmarks.accuracy import (
     doppler_cases,
@@ -11,15 +12,16 @@ from benchmarks.accuracy import (
 )
 from benchmarks.accuracy.case import Answer, Case, Row, Tracing, read, rows_of
 from benchmarks.accuracy.design import draw
-from benchmarks.accuracy.ecg_score import EcgRow, ecg_row, print_ecg
+from benchmarks.accuracy.ecg_score import EcgRow, ecg_row
+from benchmarks.accuracy.edge_score import EdgeRow, edge_rows
 
 SIZES = {
-    "mmode": (36, 300),
+    "mmode": (48, 300),
     "valve": (16, 150),
     "base": (16, 150),
     "tapse": (10, 80),
     "mapse": (10, 80),
-    "doppler": (54, 450),
+    "doppler": (90, 540),
     "ecg": (40, 300),
     "pymust": (18, 72),
     "pymust-doppler": (18, 90),
@@ -66,11 +68,23 @@ def design(name: str, count: int, tune: bool) -> list[Case]:
     return draw(NAMES[name], count, LEVELS.get(name, mmode_cases.LEVELS), tune)
 
 
-def outcome(case: Case) -> tuple[Case, list[Row], Answer, EcgRow | None]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """Everything that is scored of one tracing."""
+
+    rows: list[Row]
+    answer: Answer
+    ecg: EcgRow | None
+    edges: list[EdgeRow]
+
+
+def outcome(case: Case) -> Outcome:
     """Make and read one tracing."""
     tracing = MAKE[case.family](case)
     answer = read(tracing)
-    return case, rows_of(tracing, answer), answer, ecg_row(tracing, answer)
-
-
-__all__ = ["MAKE", "NAMES", "SIZES", "EcgRow", "Sequence", "design", "outcome", "print_ecg"]
+    return Outcome(
+        rows=rows_of(tracing, answer),
+        answer=answer,
+        ecg=ecg_row(tracing, answer),
+        edges=edge_rows(tracing, answer),
+    )

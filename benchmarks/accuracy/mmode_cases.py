@@ -6,7 +6,7 @@ from functools import partial
 
 import numpy as np
 
-from benchmarks.accuracy.case import Case, Tracing
+from benchmarks.accuracy.case import BeatTruth, Case, Tracing
 from benchmarks.accuracy.layout import LEFT, TOP, Look, Strip, grey_step, lay_out
 from tableside.phantom.ecg import EcgStyle
 from tableside.phantom.mmode import (
@@ -105,6 +105,7 @@ EDGES = {
     "MAPSE": ("annulus", "annulus", "d"),
 }
 FALLING = ("septum left",)
+SAME_BEAT_S = 0.12  # phases nearer than this belong to the same beat
 NEEDS_ECG = ("Ao", "LA", "ET")  # their phases are those of the ECG
 
 
@@ -232,13 +233,14 @@ def _readable(case: Case, made: MModePhantom) -> frozenset[str]:
 
 def _by_quantity(
     made: MModePhantom, beats: tuple[HeartBeat, ...]
-) -> Mapping[str, Sequence[tuple[float, float]]]:
-    """Return time and value of every complete beat, by quantity."""
+) -> Mapping[str, Sequence[BeatTruth]]:
+    """Return the truth of every complete beat, by quantity."""
     whole = complete_beats(beats, (made.pixels.shape[1] - 1) * made.s_per_column)
-    result: dict[str, list[tuple[float, float]]] = {}
+    result: dict[str, list[BeatTruth]] = {}
     for beat, truth in zip(whole, made.beats, strict=True):
         for name, value in truth.values.items():
             at = truth.s_column if name.endswith("s") or name == "LA" else truth.d_column
             at_s = beat.ejection_s if name == "ET" else at * made.s_per_column
-            result.setdefault(name, []).append((at_s, value))
+            near = BeatTruth(at_s - SAME_BEAT_S, at_s + SAME_BEAT_S, value)
+            result.setdefault(name, []).append(near)
     return result

@@ -143,9 +143,9 @@ class Bounds:
 
 def bounds(rows: Iterable[Row]) -> Bounds | None:
     """Return how the lower bounds did, over the peaks; None without any."""
-    peaks = [row for row in rows if row.quantity.endswith("_Vmax") and row.value is not None]
+    peaks = [row for row in rows if _is_peak(row) and row.value is not None]
     incomplete = [row for row in peaks if row.is_incomplete]
-    complete = [row for row in peaks if not row.is_incomplete]
+    complete = [row for row in peaks if not row.is_incomplete and not _folds(row)]
     if not incomplete:
         return None
     marked = [row for row in peaks if row.bound == "lower"]
@@ -159,6 +159,43 @@ def bounds(rows: Iterable[Row]) -> Bounds | None:
         false_flags=_percent([row.bound == "lower" for row in complete]),
         wrong=_percent(above),
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Folded:
+    """How peaks beyond the scale of a pulsed spectrum were handled."""
+
+    readable: int
+    unwrapped: float  # reported within the gross limit
+    flagged: float  # marked as a lower bound
+    missing: float
+    wrong: float  # reported, not marked, off by more than a gross error
+
+
+def folded(rows: Iterable[Row]) -> Folded | None:
+    """Return how folded peaks did; None without any."""
+    peaks = [row for row in rows if _is_peak(row) and row.readable and _folds(row)]
+    peaks = [row for row in peaks if not row.is_incomplete]
+    if not peaks:
+        return None
+    plain = [row for row in peaks if _is_scored(row)]
+    right = sum(severity(row) <= 1 for row in plain)
+    share = 100.0 / len(peaks)
+    return Folded(
+        readable=len(peaks),
+        unwrapped=share * right,
+        flagged=share * sum(row.bound is not None for row in peaks),
+        missing=share * sum(row.value is None for row in peaks),
+        wrong=share * (len(plain) - right),
+    )
+
+
+def _folds(row: Row) -> bool:
+    return row.case.factors.get("scale", "").startswith("folds")
+
+
+def _is_peak(row: Row) -> bool:
+    return row.quantity.endswith("_Vmax") or row.quantity == "E"
 
 
 def _mean(values: Floats) -> float:

@@ -18,6 +18,7 @@ CELL = (900, 520)
 CAPTION = 86
 TRUE, TRACED, ECG = (90, 240, 90), (255, 70, 220), (255, 210, 60)
 MISSING = 0.9  # how bad it is, in gross errors, that a readable number is missing
+UNREADABLE = 0.3  # what an error weighs where a careful reader would not have measured
 
 
 def write_sheets(folder: Path, name: str, rows: Sequence[Row]) -> None:
@@ -42,15 +43,20 @@ def _worst(rows: Sequence[Row]) -> list[Case]:
     cases: dict[int, Case] = {}
     worst: dict[int, float] = defaultdict(float)
     for row in rows:
-        size = 0.0
-        if row.value is not None and row.bound is None:
-            size = severity(row)
-        elif row.value is None and row.readable:
-            size = MISSING
+        size = _badness(row)
         cases[row.case.seed] = row.case
         worst[row.case.seed] = max(worst[row.case.seed], size)
     order = sorted(cases, key=lambda seed: -worst[seed])
     return [cases[seed] for seed in order[:WORST] if worst[seed] > 0]
+
+
+def _badness(row: Row) -> float:
+    """Return a size in gross errors; an unreadable tracing comes after the readable ones."""
+    if row.value is None:
+        return MISSING if row.readable else 0.0
+    if row.bound is not None or row.is_incomplete:
+        return 0.0
+    return severity(row) * (1.0 if row.readable else UNREADABLE)
 
 
 def picture(case: Case) -> Picture.Image:

@@ -15,6 +15,7 @@ from tableside.automatic.doppler import measure_spectrum
 from tableside.automatic.ecg import read_ecg
 from tableside.automatic.mmode import measure_mmode
 from tableside.automatic.scale import check_scale
+from tableside.automatic.suggest import labelled, suggest
 from tableside.conclude import findings
 from tableside.credibility import advice, checks
 from tableside.credibility.protocol import protocol
@@ -24,7 +25,7 @@ from tableside.imaging.types import Pixels
 from tableside.intake import OpenedStudy
 from tableside.measure.calipers import caliper_measurements
 from tableside.measure.combine import combine
-from tableside.model import Exam, Image, Measurement, Mode, Reading, Rejected, Study
+from tableside.model import Exam, Image, Measurement, Mode, Reading, Rejected, Study, Suggestion
 from tableside.reference import with_references
 
 Progress = Callable[[str, int, int], None]
@@ -35,11 +36,15 @@ NOTHING = ImageReading()
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Looked:
-    """One image after it was looked at: the record, or why it was given up, and its numbers."""
+    """One image after it was looked at: the record, or why it was given up, and its numbers.
+
+    ``suggestion`` says what an image without a label probably shows.
+    """
 
     image: Image | None
     rejected: Rejected | None = None
     found: ImageReading = NOTHING
+    suggestion: Suggestion | None = None
 
 
 def read(opened: OpenedStudy, progress: Progress | None = None) -> Reading:
@@ -98,8 +103,16 @@ def judge(exam: Exam, looked: Sequence[Looked]) -> Reading:
         findings=findings(exam, checked),
         advice=advice(checked),
         protocol=protocol(exam, checked),
-        notes=(*exam.study.notes, *(note for one in looked for note in one.found.notes)),
+        notes=tuple(_notes(exam.study, looked)),
     )
+
+
+def _notes(study: Study, looked: Sequence[Looked]) -> Iterator[str]:
+    yield from study.notes
+    for one in looked:
+        if one.image is not None:
+            yield from (f"{one.image.file}: {note}" for note in one.image.notes)
+        yield from one.found.notes
 
 
 def _look_at_all(opened: OpenedStudy, progress: Progress | None) -> Iterator[Looked]:
@@ -118,19 +131,22 @@ def look(opened: OpenedStudy, image: Image) -> Looked:
         return Looked(image=None, rejected=Rejected(file=image.file, reason=str(error)))
     image = check_scale(image, pixels)
     try:
-        return Looked(image=image, found=_measure(image, pixels))
+        return _measure(image, pixels)
     except TablesideError as error:
-        note = ImageReading(notes=(f"{image.file}: {error}",))
-        return Looked(image=image, found=note)
+        return Looked(image=image, found=ImageReading(notes=(f"{image.file}: {error}",)))
 
 
-def _measure(image: Image, pixels: Pixels) -> ImageReading:
+def _measure(image: Image, pixels: Pixels) -> Looked:
+    """Measure what the label says, or what the image shows beyond doubt; else it waits."""
     rhythm, found = read_ecg(image, pixels)
-    if image.mode in (Mode.M_MODE, Mode.COLOUR_M_MODE):
-        return _both(found, measure_mmode(image, pixels, rhythm))
-    if image.mode is Mode.SPECTRAL:
-        return _both(found, measure_spectrum(image, pixels, rhythm))
-    return found
+    suggestion = suggest(image, pixels, rhythm)
+    image = labelled(image, suggestion)
+    if suggestion is None or suggestion.certain is not None:
+        if image.mode in (Mode.M_MODE, Mode.COLOUR_M_MODE):
+            found = _both(found, measure_mmode(image, pixels, rhythm))
+        elif image.mode is Mode.SPECTRAL:
+            found = _both(found, measure_spectrum(image, pixels, rhythm))
+    return Looked(image=image, found=found, suggestion=suggestion)
 
 
 def _both(one: ImageReading, other: ImageReading) -> ImageReading:

@@ -44,12 +44,23 @@ def test_more_beats_do_not_cure_the_scale() -> None:
     assert lvidd(*[3.5] * 10, scale_sd=0.02).spread.calibration == pytest.approx(0.07)
 
 
+def test_the_interval_is_about_the_beats_in_the_picture() -> None:
+    # The mean of ten drawn values is known as well as each can be read, however they differ:
+    # sampling theory, all of a finite population seen (Cochran 1977, chapter 2)
+    alike, apart = lvidd(*[3.5] * 4), lvidd(3.0, 4.0, 3.2, 3.8)
+    assert apart.interval90 == pytest.approx(alike.interval90)
+    assert apart.sd_total > alike.sd_total
+
+
 def test_another_sweep_and_another_reader_are_kept_apart_from_this_reading() -> None:
     found = lvidd(3.5, 3.52, 3.48)
     variation = quantity("LVIDd").variation
     assert found.sd < found.sd_total
     expected = sqrt(
-        found.sd**2 + (variation.acquisition * 3.5) ** 2 + (variation.reading * 3.5) ** 2
+        found.sd**2
+        + found.spread.beats**2
+        + (variation.acquisition * 3.5) ** 2
+        + (variation.reading * 3.5) ** 2
     )
     assert found.sd_total == pytest.approx(expected, rel=1e-6)
 

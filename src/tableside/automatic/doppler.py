@@ -7,6 +7,7 @@ import numpy as np
 
 from tableside.automatic import ImageReading
 from tableside.automatic.doppler_flows import READERS, Found, Task
+from tableside.automatic.ecg import ecg_mask
 from tableside.errors import NotMeasurable, TablesideError
 from tableside.imaging.cycles import BeatWindow, beat_windows
 from tableside.imaging.flow import FlowKind, FlowTrace, strength, trace_flow
@@ -80,7 +81,8 @@ def _read(
     region = _region(image)
     rule = _rule(image)
     left, top, right, bottom = _inner_box(image, region)
-    sides = split_sides(pixels[top:bottom, left:right], region.baseline_row - top)
+    drawn = ecg_mask(rhythm, pixels.shape[:2])[top:bottom, left:right]
+    sides = split_sides(pixels[top:bottom, left:right], region.baseline_row - top, drawn)
     sign, notes = _side(sides, rule)
     kind = FlowKind(tissue=rule.tissue, pulsed=region.wave != "continuous")
     signs = (1, -1) if rule.tissue else (sign,)

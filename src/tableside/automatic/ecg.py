@@ -6,11 +6,13 @@ A still is read as it is; of a cine give the last frame, on which the strip is l
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from tableside.automatic import ImageReading
 from tableside.errors import NotMeasurable, TablesideError
 from tableside.imaging.beats import BeatOptions, classify_beats, find_r_peaks
-from tableside.imaging.ecg import EcgLine, EcgOptions, trace_ecg
-from tableside.imaging.types import Pixels
+from tableside.imaging.ecg import EcgLine, EcgOptions, line_mask, trace_ecg
+from tableside.imaging.types import Bools, Pixels
 from tableside.measure.rhythm import heart_rate
 from tableside.model import Image, Point, Region, RegionKind, Rhythm, RWave, Trace
 
@@ -68,7 +70,11 @@ def _from_picture(image: Image, pixels: Pixels) -> tuple[Rhythm, ImageReading]:
         RWave(column=left + float(column), time_s=time, sd_s=float(sd) * per_column, reason=why)
         for column, time, sd, why in zip(peaks.column, times, peaks.sd_px, reasons, strict=True)
     )
-    rhythm = Rhythm(r_waves=waves, source="ecg")
+    seen = tuple(
+        (float(left + column), top + float(line.row[column]))
+        for column in np.flatnonzero(line.seen)
+    )
+    rhythm = Rhythm(r_waves=waves, source="ecg", line=seen)
     rows = [top + float(line.row[round(column)]) for column in peaks.column]
     tops = [(wave.column, row) for wave, row in zip(waves, rows, strict=True)]
     shown = ImageReading(
@@ -83,6 +89,26 @@ def _from_picture(image: Image, pixels: Pixels) -> tuple[Rhythm, ImageReading]:
         notes=(f"{image.file}: {note}",) if note else (),
     )
     return rhythm, _with_rate(shown, image, rhythm, tops, strip.region)
+
+
+def ecg_mask(rhythm: Rhythm | None, shape: tuple[int, int]) -> Bools:
+    """Return the pixels of an image that the drawn electrocardiogram covers.
+
+    Parameters
+    ----------
+    rhythm : Rhythm or None
+        As `read_ecg` gave it; without a line nothing is covered.
+    shape : (rows, columns)
+        Of the image.
+    """
+    row, seen = np.zeros(shape[1]), np.zeros(shape[1], dtype=bool)
+    for x, y in rhythm.line if rhythm is not None else ():
+        row[int(x)], seen[int(x)] = y, True
+    if not seen.any():
+        return np.zeros(shape, dtype=bool)
+    known = np.flatnonzero(seen)
+    row = np.interp(np.arange(shape[1]), known, row[known])
+    return line_mask(EcgLine(row, seen, (), 0.0), shape)
 
 
 def _from_file(image: Image) -> tuple[Rhythm, ImageReading]:
@@ -170,4 +196,4 @@ def _points(line: EcgLine, left: int, top: int) -> tuple[Point, ...]:
     )
 
 
-__all__ = ["BeatOptions", "EcgOptions", "read_ecg"]
+__all__ = ["BeatOptions", "EcgOptions", "ecg_mask", "read_ecg"]

@@ -14,9 +14,10 @@ from tableside.imaging.aorta import trace_root
 from tableside.imaging.interface import Interface
 from tableside.imaging.mitral import trace_leaflet
 from tableside.imaging.mmode_grey import mmode_grey
-from tableside.imaging.periodicity import beat_length_s, beat_starts
+from tableside.imaging.periodicity import SHORTEST_S, beat_length_s, beat_starts, contractions
 from tableside.imaging.types import Floats, Pixels
 from tableside.imaging.walls import WallTrace, trace_walls
+from tableside.measure.in_step import is_in_step
 from tableside.measure.moment import EdgeRows, Place
 from tableside.measure.valves import measure_epss, measure_root_and_atrium
 from tableside.measure.wall_beats import WallRows
@@ -25,11 +26,13 @@ from tableside.model import MMODE_LEVELS, Image, Region, RegionKind, Rhythm, RWa
 
 MOST_POINTS = 400
 FRAME_PX = 1  # many machines frame their tracings
-SD_FACTOR = 1.2  # calibrates the spread of an edge; from phantom tuning seeds
+# calibrate the spread of an edge; from phantom tuning seeds
+SD_FACTOR, SEPTUM_SD_FACTOR = 1.2, 1.5
 NO_PHASES = (
     "aorta and left atrium were traced but not measured: their phases need the R waves of an "
     "ECG; measure by caliper, or store the tracing with its ECG"
 )
+FEWEST_MOVES = 2  # contractions from which their distance is that of two beats
 UNKNOWN_LINE_CM = 0.012  # sd of the septal line's thickness where it cannot be seen
 
 
@@ -104,7 +107,8 @@ def _crop(image: Image, pixels: Pixels, region: Region) -> tuple[Pixels, Place]:
 
 def _left_ventricle(tracing: Pixels, place: Place, rhythm: Rhythm | None) -> ImageReading:
     walls = _walls(tracing, place)
-    beats = _with_columns(rhythm) or _rhythm_of_tracing(tracing, walls.cavity_px, place)
+    beats = _in_step(rhythm, walls.cavity_px, place)
+    beats = beats or _rhythm_of_tracing(tracing, walls.cavity_px, place)
     reading = measure_walls(_wall_rows(walls), beats, place)
     lines = _septum(walls) | {
         "free wall, endocardium": walls.endocardium.leading,
@@ -177,11 +181,28 @@ def _with_columns(rhythm: Rhythm | None) -> Rhythm | None:
     return rhythm if usable else None
 
 
+def _in_step(rhythm: Rhythm | None, cavity: Floats, place: Place) -> Rhythm | None:
+    """Return the rhythm if its R waves can be found and fit how the cavity moves."""
+    usable = _with_columns(rhythm)
+    if usable is None:
+        return None
+    step_s = place.region.s_per_column
+    r_s = [(wave.column - place.left) * step_s for wave in usable.r_waves]
+    moves_s = contractions(cavity, SHORTEST_S / step_s) * step_s
+    return usable if is_in_step(r_s, moves_s.tolist()) else None
+
+
 def _rhythm_of_tracing(tracing: Pixels, cavity: Floats, place: Place) -> Rhythm:
     """Return beats by motion: each begins where the cavity is largest."""
     step_s = place.region.s_per_column
-    beat_s = beat_length_s(mmode_grey(tracing).grey, step_s)
-    columns = place.left + beat_starts(cavity, beat_s / step_s)
+    try:
+        beat_px = beat_length_s(mmode_grey(tracing).grey, step_s) / step_s
+    except NotMeasurable:
+        moves = contractions(cavity, SHORTEST_S / step_s)
+        if moves.size < FEWEST_MOVES:
+            raise
+        beat_px = float(np.median(np.diff(moves)))
+    columns = place.left + beat_starts(cavity, beat_px)
     waves = tuple(
         RWave(column=float(x), time_s=place.region.seconds_from_left(float(x)), sd_s=0.02)
         for x in columns
@@ -199,12 +220,16 @@ def _rows(edges: Sequence[Interface]) -> EdgeRows:
 
 def _wall_rows(walls: WallTrace) -> WallRows:
     """Return the four leading edges, then the far side of the septum's left surface."""
-    left = walls.septum_left
+    wider = SEPTUM_SD_FACTOR / SD_FACTOR
+    right, left = (
+        replace(edge, sd_px=wider * edge.sd_px)
+        for edge in (walls.septum_right, walls.septum_left)
+    )
     far = replace(left, leading=_far_side(left))
     if walls.line_cm is None:
         unknown_px = UNKNOWN_LINE_CM / walls.cm_per_row
         left = replace(left, sd_px=np.hypot(left.sd_px, unknown_px))
-    edges = (walls.septum_right, left, walls.endocardium, walls.epicardium, far)
+    edges = (right, left, walls.endocardium, walls.epicardium, far)
     return WallRows(lines=_rows(edges), second=walls.other_endocardium)
 
 

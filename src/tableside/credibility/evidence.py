@@ -73,7 +73,7 @@ def of_measurement(one: Measurement) -> Seen:
         unit=one.unit,
         sd=one.sd_total,
         sd_same=hypot(spread.trace, spread.beats, spread.reading),
-        sd_jet=hypot(spread.within, spread.reading),
+        sd_jet=hypot(spread.sweep, spread.reading),
         files=one.files,
         is_lower_bound=one.bound == "lower",
     )

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
 from tableside.errors import NotMeasurable
+from tableside.imaging.thin_line import find_thin_line
 from tableside.imaging.types import Bools, Floats, Ints, Pixels
 
 
@@ -20,9 +21,16 @@ class EcgOptions:
     least_chroma: float = 45.0  # largest minus smallest channel of a coloured pixel, of 255
     colours: int = 7  # how many hues are tried
     off_hue: float = 4  # how much another hue counts against a pixel
-    least_white: float = 0.85  # so well must a line be seen that has no colour
-    white_from: float = 150.0  # a line without colour is whiter than this
-    white_to: float = 230.0
+    least_white: float = 0.7  # share of the columns in which a line without colour is seen
+    white_reach: float = 0.35  # of the height: how far its waves reach
+    off_rest: float = 0.85  # what a pixel counts off its rest
+    rest_px: int = 4
+    axis_share: float = 0.4  # of its columns are lit: a straight axis
+    least_rest: float = 0.7  # what a pixel at the rest counts that a white flow hides
+    speckle: float = 0.92  # share of the pixels beside a white line that count as dark
+    most_speckle: float = 0.6  # of the line's grey
+    over_speckle: float = 0.25
+    too_bright: float = 25.0  # over the line's own grey: not the line
     blob_px: int = 9  # what is thicker than this in both directions is no line
     least_coverage: float = 0.45  # share of the columns in which the line must be seen
     jump_cost: float = 0.05  # of a jump over one dark row; a full line pixel is worth 1
@@ -82,13 +90,12 @@ def trace_ecg(band: Pixels, options: EcgOptions = EcgOptions()) -> EcgLine:
     (areas vanish, lines stay); one row a column by dynamic programming with a cost for jumps;
     the connected stroke through that row; of a tall stroke the end that lies farther from the
     baseline, which is the R or S wave. The hue whose line is seen in most columns and stands
-    most alone wins; a straight line (an axis, a frame) cannot.
+    most alone wins; a straight line (an axis, a frame) cannot. Without such a hue the line may
+    be white: the thin line that goes on through the whole band (`find_thin_line`).
     """
     found: list[tuple[float, EcgLine]] = []
     for top, part in _parts(band, options):
-        *coloured, white = (_follow(one, options) for one in _line_weights(part, options))
-        sure = part.ndim == 2 or white[0] >= options.least_white
-        lines = [*coloured, white] if sure else coloured
+        lines = [_follow(one, options) for one in _line_weights(part, options)]
         found += [(score, line.lowered(top)) for score, line in lines]
         if max((score for score, _ in found), default=0.0) > options.sure:
             break
@@ -96,9 +103,65 @@ def trace_ecg(band: Pixels, options: EcgOptions = EcgOptions()) -> EcgLine:
     moving = [one for one in found if one[1].swing_px >= options.least_swing_px]
     if moving:
         return max(moving, key=lambda one: one[0])[1]
-    if found:
+    white = _white_line(band, options)
+    if white is not None and white.swing_px >= options.least_swing_px:
+        return white
+    if found or white is not None:
         raise NotMeasurable("the electrocardiogram is a flat line; check the electrodes")
     raise NotMeasurable("no electrocardiogram was found on this image; connect the electrodes")
+
+
+def line_mask(line: EcgLine, shape: tuple[int, int], reach_px: int = 2) -> Bools:
+    """Return the pixels that the drawn line covers, with ``reach_px`` rows beside it.
+
+    Parameters
+    ----------
+    line : EcgLine
+    shape : (rows, columns)
+        Of the band that was searched; the line's rows count from its top.
+    reach_px : int
+
+    Notes
+    -----
+    Between two columns the line is drawn through all the rows between, so a tall stroke is
+    covered as a whole. Columns in which nothing was seen are not covered.
+    """
+    row = line.row
+    before = np.concatenate((row[:1], row[:-1]))
+    after = np.concatenate((row[1:], row[-1:]))
+    top = np.minimum(np.minimum(before, row), after) - reach_px
+    bottom = np.maximum(np.maximum(before, row), after) + reach_px
+    rows = np.arange(shape[0])[:, None]
+    covered = np.zeros(shape, dtype=bool)
+    covered[:, : row.size] = (rows >= top) & (rows <= bottom) & line.seen
+    return covered
+
+
+def _white_line(band: Pixels, options: EcgOptions) -> EcgLine | None:
+    """Return a line without colour: the one that goes on through the whole picture."""
+    grey = np.asarray(band.min(axis=2) if band.ndim == 3 else band, dtype=np.float64)
+    try:
+        rest = find_thin_line(grey)
+    except NotMeasurable:
+        return None
+    rows, columns = np.arange(grey.shape[0])[:, None], np.arange(grey.shape[1])
+    near = np.clip(rest + np.array([[-1], [0], [1]]), 0, grey.shape[0] - 1)
+    own = float(np.median(grey[near, columns].max(axis=0)))
+    away = np.abs(rows - rest)
+    thin = _thin(np.asarray(grey, dtype=np.float32), options)
+    beside = thin[(away > options.rest_px) & (away <= options.white_reach * grey.shape[0])]
+    speckle = min(float(np.quantile(beside, options.speckle)), options.most_speckle * own)
+    full = max(options.full * own, speckle + options.over_speckle * own)
+    waves = options.off_rest * np.clip((thin - speckle) / (full - speckle), 0.0, 1.0)
+    waves[grey > own + options.too_bright] = 0.0
+    waves[waves.mean(axis=1) > options.axis_share] = 0.0  # a drawn axis
+    at_rest = np.minimum(thin / (options.full * own), 1.0)
+    hidden = (away <= 1) & (grey > own + options.too_bright)
+    at_rest[hidden] = np.maximum(at_rest[hidden], options.least_rest)
+    share = np.where(away <= options.rest_px, at_rest, waves)
+    share[away > options.white_reach * grey.shape[0]] = 0.0
+    _, line = _line_through(np.asarray(share, dtype=np.float64), options)
+    return line if line.seen.mean() >= options.least_white else None
 
 
 def _parts(band: Pixels, options: EcgOptions) -> list[tuple[int, Pixels]]:
@@ -112,12 +175,18 @@ def _parts(band: Pixels, options: EcgOptions) -> list[tuple[int, Pixels]]:
 
 def _line_weights(band: Pixels, options: EcgOptions) -> list[Floats]:
     """Return, for each frequent hue, how much every pixel belongs to a thin line of it."""
+    maps = _hue_maps(band, options) if band.ndim == 3 else [band.astype(np.float32) / 255]
+    return [np.asarray(_thin(one, options), dtype=np.float64) for one in maps]
+
+
+def _thin(
+    weight: "np.ndarray[tuple[int, ...], np.dtype[np.float32]]", options: EcgOptions
+) -> "np.ndarray[tuple[int, ...], np.dtype[np.float32]]":
+    """Return what is left when all that is thicker than a line has been taken away."""
     import cv2  # noqa: PLC0415  (slow to import)
 
-    maps = _hue_maps(band, options) if band.ndim == 3 else [band.astype(np.float32) / 255]
     square = np.ones((options.blob_px, options.blob_px), np.uint8)
-    thin = (one - cv2.morphologyEx(one, cv2.MORPH_OPEN, square) for one in maps)
-    return [np.asarray(one, dtype=np.float64) for one in thin]
+    return np.asarray(weight - cv2.morphologyEx(weight, cv2.MORPH_OPEN, square))
 
 
 def _hue_maps(
@@ -134,8 +203,7 @@ def _hue_maps(
         inside = across * np.cos(angle) + along * np.sin(angle)
         beside = np.abs(along * np.cos(angle) - across * np.sin(angle))
         maps.append(np.clip(inside - options.off_hue * beside, 0, None))
-    white = np.clip((grey - options.white_from) / (options.white_to - options.white_from), 0, 1)
-    return [*maps, white]
+    return maps
 
 
 def _frequent_hues(angle: Floats, strong: Bools, count: int) -> list[float]:
@@ -162,8 +230,12 @@ def _follow(weight: Floats, options: EcgOptions) -> tuple[float, EcgLine]:
     level = float(np.median(bright)) if bright.size else 0.0
     if level < 0.05:
         return 0.0, EcgLine(np.zeros(weight.shape[1]), np.zeros(weight.shape[1], bool), (), 0.0)
-    share = np.minimum(weight / (options.full * level), 1.0)
-    path = _cheapest_rows(share, options)
+    return _line_through(np.minimum(weight / (options.full * level), 1.0), options)
+
+
+def _line_through(share: Floats, options: EcgOptions) -> tuple[float, EcgLine]:
+    """Return the line through a map of how surely each pixel is drawn, and its score."""
+    path = cheapest_rows(share, options)
     top, bottom, seen = _strokes(share > options.run_level, path, options.gap_px)
     faint = _is_near(share > options.faint, path)
     seen, breaks = _without_bars((top, bottom), seen, faint, options)
@@ -175,7 +247,7 @@ def _follow(weight: Floats, options: EcgOptions) -> tuple[float, EcgLine]:
     return score, EcgLine(row, seen, breaks, float(np.quantile(away, 0.995)))
 
 
-def _cheapest_rows(share: Floats, options: EcgOptions) -> Ints:
+def cheapest_rows(share: Floats, options: EcgOptions) -> Ints:
     """Return the row of each column for the least sum of dark columns and dark jumps.
 
     A jump costs what lies between: next to nothing along a drawn stroke, more over the dark.

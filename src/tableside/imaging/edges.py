@@ -58,12 +58,14 @@ class EdgeSearch:
     """A rise of grey to be found near a line.
 
     ``grey`` is (rows, columns), upside down, with its line, to find a fall. ``line`` is the row
-    near which the interface lies. ``levels`` are the grey before and behind it.
+    near which the interface lies, give or take ``loose_cm``. ``levels`` are the grey before
+    and behind it.
     """
 
     grey: Greys
     line: Floats
     levels: tuple[float, float]
+    loose_cm: float = np.inf
 
 
 def refine_edges(
@@ -86,6 +88,7 @@ def refine_edges(
     ]
     gains = [
         _gain(band, one.levels, cm_per_row, options)
+        - options.temperature * _away(band, float(np.hypot(one.loose_cm / cm_per_row, 0.5)))
         for one, band in zip(searches, bands, strict=True)
     ]
     step = cm_per_row / (options.speed_cm_s * s_per_column)
@@ -208,6 +211,11 @@ def _gain(
     slope = np.gradient(band.grey, axis=0) * (0.03 / cm_per_row) / (2 * half)
     window = slice(band.centre - band.reach, band.centre + band.reach + 1)
     return 0.5 * sides[window] + options.gradient * np.clip(slope[window], -0.3, 1.0)
+
+
+def _away(band: _Band, loose_px: float) -> Floats:
+    """Return half the square of the distance from the coarse line, in its standard deviations."""
+    return np.asarray(0.5 * (np.arange(-band.reach, band.reach + 1)[:, None] / loose_px) ** 2)
 
 
 def _half_rise(

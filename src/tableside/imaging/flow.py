@@ -115,7 +115,9 @@ def trace_flow(
     envelope = trace_envelope(grey, mirrored, choice)
     shift = side.first_px - 1.0
     height = np.where(envelope.height_px > 0, envelope.height_px + shift, 0.0)
-    curve = Curve(height, envelope.sd_px, envelope.width_px, envelope.is_click)
+    curve = Curve(
+        height, envelope.sd_px, envelope.width_px, envelope.is_click, envelope.contrast
+    )
     if wrapped:  # the line must have followed the flow past the end of its own side
         wrapped = float(np.median(envelope.cut_px[reaching])) > side.grey.shape[0] - 1
     close = float(np.quantile(envelope.cut_px, 0.99)) > grey.shape[0] - options.edge_rows

@@ -1,4 +1,4 @@
-"""The grey picture of an M-mode region, without what the machine drew across it in colour."""
+"""The grey picture of an M-mode region, without the lines that the machine drew across it."""
 
 from dataclasses import dataclass
 
@@ -6,12 +6,14 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from tableside.imaging.drawn_line import colourless_line
 from tableside.imaging.types import Bools, Floats, Pixels
 
 Greys = NDArray[np.float32]  # (rows, columns), 0 to 255
 
 COLOUR_GAP = 50  # difference of the channels from which a pixel counts as coloured, of 255
 TINTED_SHARE = 0.3  # from this share of coloured pixels on, the grey map itself is tinted
+LINE_SHARE = 0.8  # of the columns: so many coloured ones hold the line, and none is white
 EMPTY_SHARE = 0.02  # share of lit pixels below which a column holds no tracing
 SKIN_SHARE = 0.5  # share of lit pixels, on both sides, from which a row is of the tracing
 LIT = 20  # grey of a pixel that is lit, of 255
@@ -27,7 +29,7 @@ class MmodeGrey:
 
 
 def mmode_grey(pixels: Pixels) -> MmodeGrey:
-    """Turn a region's pixels into grey, and close the gaps that coloured drawings leave.
+    """Turn a region's pixels into grey, and close the gaps that drawn lines leave.
 
     Parameters
     ----------
@@ -39,14 +41,14 @@ def mmode_grey(pixels: Pixels) -> MmodeGrey:
     MmodeGrey
     """
     if pixels.ndim == 2:
-        grey = pixels.astype(np.float32)
+        brightest, coloured = pixels, np.zeros(pixels.shape, dtype=np.bool_)
     else:
         brightest = pixels.max(axis=2)
-        coloured = (brightest.astype(np.int16) - pixels.min(axis=2)) > COLOUR_GAP
-        grey = brightest.astype(np.float32)
-        if 0 < coloured.mean() < TINTED_SHARE:
-            wide = cv2.dilate(coloured.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
-            grey = _close_gaps(grey, wide)
+        coloured = brightest - pixels.min(axis=2) > COLOUR_GAP
+    drawn = _drawn(brightest, coloured)
+    grey = brightest.astype(np.float32)
+    if drawn.any():
+        grey = _close_gaps(grey, drawn)
     lit = grey > LIT
     side = max(1, lit.shape[1] // 5)
     both = np.minimum(lit[:, :side].mean(axis=1), lit[:, -side:].mean(axis=1))
@@ -56,6 +58,17 @@ def mmode_grey(pixels: Pixels) -> MmodeGrey:
         filled=lit.mean(axis=0) > EMPTY_SHARE,
         skin_row=int(rows[0]) if rows.size else 0,
     )
+
+
+def _drawn(grey: Pixels, coloured: Bools) -> Bools:
+    """Return the pixels that were drawn over: those with colour, else a line without."""
+    if coloured.mean() >= TINTED_SHARE:
+        return np.zeros_like(coloured)
+    wide = cv2.dilate(coloured.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+    if coloured.any(axis=0).mean() > LINE_SHARE:
+        return np.asarray(wide)
+    line = colourless_line(np.where(wide, 0, grey).astype(np.uint8))
+    return np.asarray(wide if line is None else wide | line)
 
 
 def _close_gaps(grey: Greys, gap: Bools) -> Greys:

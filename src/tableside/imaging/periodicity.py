@@ -9,10 +9,12 @@ import numpy as np
 
 from tableside.errors import NotMeasurable
 from tableside.imaging.mmode_grey import Greys
-from tableside.imaging.types import Floats
+from tableside.imaging.types import Floats, Ints
 
 SHORTEST_S, LONGEST_S = 0.22, 1.6  # 270 and 37 beats/min
 NEAR_LARGEST = 0.01  # share of the largest cavity that counts as largest
+CLOSEST = 0.55  # of a beat: contractions are no nearer to each other
+LEAST_FALL = 0.45  # of the usual speed at which the cavity shrinks
 LEAST_PEAK = 0.15  # height of the peak over the valley before it
 ALMOST = 0.8  # a peak this high against the tallest is the beat, a later one two beats
 
@@ -70,6 +72,32 @@ def _likeness(mmode: Greys, longest: int) -> Floats:
     )
 
 
+def contractions(cavity: Floats, apart: float) -> Ints:
+    """Return the columns at which the cavity shrinks fastest, one a contraction.
+
+    Parameters
+    ----------
+    cavity : (columns,)
+        Size of the left ventricle.
+    apart : float
+        Fewest columns between two contractions.
+
+    Notes
+    -----
+    A fall less than half as steep as the usual one is none: a long diastole wanders too.
+    """
+    rate = np.gradient(_smooth(cavity, 0.08 * apart))
+    inner = rate[1:-1]
+    lows = 1 + np.flatnonzero((inner <= rate[:-2]) & (inner < rate[2:]) & (inner < 0))
+    kept: list[int] = []
+    for column in lows[np.argsort(rate[lows])]:
+        if all(abs(column - other) >= apart for other in kept):
+            kept.append(int(column))
+    steep = -rate[kept]
+    usual = float(np.median(steep[: -(-len(kept) // 2)])) if kept else 0.0
+    return np.sort(np.array(kept, dtype=np.int64)[steep >= LEAST_FALL * usual])
+
+
 def beat_starts(cavity: Floats, beat_columns: float) -> Floats:
     """Return the columns at which the cavity is largest, one a beat.
 
@@ -85,27 +113,18 @@ def beat_starts(cavity: Floats, beat_columns: float) -> Floats:
     The cavity shrinks fast after its largest size; the start of the fall is sought: the last
     column, before the steepest fall, that is within 1 % of the largest in that beat.
     """
-    sigma = max(0.03 * beat_columns, 0.6)
-    smooth = cv2.GaussianBlur(
-        cavity[None].astype(np.float64), (0, 0), sigmaX=sigma, borderType=cv2.BORDER_REFLECT
-    )[0]
-    rate = np.gradient(smooth)
-    starts = [_start_of_fall(smooth, fall, beat_columns) for fall in _falls(rate, beat_columns)]
+    smooth = _smooth(cavity, 0.03 * beat_columns)
+    falls = contractions(cavity, CLOSEST * beat_columns)
+    starts = [_start_of_fall(smooth, int(fall), beat_columns) for fall in falls]
     return np.unique(np.array(starts, dtype=np.float64))
 
 
-def _falls(rate: Floats, beat_columns: float) -> list[int]:
-    """Return the steepest fall of each beat, from one to the next; intervals may vary."""
-    fall = int(rate[: max(2, round(beat_columns))].argmin())
-    falls = [fall]
-    while fall + 0.65 * beat_columns < len(rate) - 1:
-        first = int(fall + 0.65 * beat_columns)
-        last = min(int(fall + 1.4 * beat_columns), len(rate) - 1)
-        if last - fall < beat_columns * 0.9:
-            break
-        fall = first + int(rate[first : last + 1].argmin())
-        falls.append(fall)
-    return falls
+def _smooth(cavity: Floats, sigma: float) -> Floats:
+    blurred = cv2.GaussianBlur(
+        cavity[None].astype(np.float64), (0, 0), sigmaX=max(sigma, 0.6),
+        borderType=cv2.BORDER_REFLECT,
+    )  # fmt: skip
+    return np.asarray(blurred[0], dtype=np.float64)
 
 
 def _start_of_fall(cavity: Floats, fall: int, beat_columns: float) -> int:

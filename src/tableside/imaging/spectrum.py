@@ -46,7 +46,10 @@ class Sides:
 
 
 def split_sides(
-    band: Pixels, baseline_px: float, options: SpectrumOptions = SpectrumOptions()
+    band: Pixels,
+    baseline_px: float,
+    covered: Bools | None = None,
+    options: SpectrumOptions = SpectrumOptions(),
 ) -> Sides:
     """Return the two sides of a spectrum as grey, with coloured overlays filled in.
 
@@ -56,6 +59,8 @@ def split_sides(
         The spectrum alone.
     baseline_px : float
         Row of zero velocity, from the top of the band.
+    covered : (rows, columns) or None
+        What else was drawn over the spectrum, in any colour: a white electrocardiogram.
     options : SpectrumOptions
 
     Raises
@@ -63,7 +68,7 @@ def split_sides(
     NotMeasurable
         When the baseline lies so that neither side has rows.
     """
-    grey = _without_overlays(band, options)
+    grey = _without_overlays(band, covered, options)
     above = int(np.ceil(baseline_px)) - 1  # the last row fully above the baseline
     below = int(np.floor(baseline_px)) + 1
     rows = grey.shape[0]
@@ -85,17 +90,18 @@ def opposite(side: Side, other: Side) -> Floats:
     return mirrored
 
 
-def _without_overlays(band: Pixels, options: SpectrumOptions) -> Floats:
+def _without_overlays(band: Pixels, drawn: Bools | None, options: SpectrumOptions) -> Floats:
+    drawn = np.zeros(band.shape[:2], dtype=bool) if drawn is None else drawn
     if band.ndim == 2:
-        return band.astype(np.float64)
+        return _filled(band.astype(np.float64), drawn, options.fill_sigma_px)
     brightest, darkest = band.max(axis=2), band.min(axis=2)
     coloured = (brightest.astype(np.int16) - darkest) > options.overlay_chroma
     bright = brightest > options.bright
     tint = coloured & bright
     if tint.mean() > options.least_tint and tint.sum() > options.tinted * bright.sum():
-        return np.asarray(brightest, dtype=np.float64)
+        return _filled(np.asarray(brightest, dtype=np.float64), drawn, options.fill_sigma_px)
     grey = band.astype(np.float64) @ np.array([0.299, 0.587, 0.114])
-    return _filled(grey, coloured, options.fill_sigma_px)
+    return _filled(grey, coloured | drawn, options.fill_sigma_px)
 
 
 def _filled(grey: Floats, covered: Bools, sigma_px: float) -> Floats:

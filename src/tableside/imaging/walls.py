@@ -28,6 +28,7 @@ class WallOptions:
 
     layers: LayerOptions = field(default_factory=LayerOptions)
     edges: EdgeOptions = field(default_factory=EdgeOptions)
+    loose_line_cm: float = 0.05  # how far the pericardium may lie from its coarse line
     least_contrast: float = 0.30  # step of grey, in shares of muscle minus blood
     least_line: float = 0.25  # the same at the pericardium, in shares of bright minus muscle
     most_white: float = 0.12  # share of white tissue from which the pericardium cannot be told
@@ -129,7 +130,9 @@ def _refine(
             EdgeSearch(grey, layers.rows[1], wall),
             EdgeSearch(grey[::-1], last - layers.rows[2], wall),
             EdgeSearch(grey, layers.rows[3], wall),
-            EdgeSearch(grey, layers.rows[4], (layers.tissue, layers.bright)),
+            EdgeSearch(
+                grey, layers.rows[4], (layers.tissue, layers.bright), options.loose_line_cm
+            ),
         ],
         scale,
         options.edges,

@@ -20,6 +20,8 @@ class WaveOptions:
     floor_share: float = 0.10  # of the highest wave: nothing lower is a wave
     most_floor: float = 0.30
     least_peak: float = 0.22  # of the highest wave
+    least_contrast: float = 0.55  # of the tall waves: a fainter edge is none of the flow
+    tall: float = 0.7  # of the highest wave
     valley: float = 0.80  # two tops with a valley below this share of the lower are two waves
     least_columns: int = 5
     least_rows: float = 8.0  # a flow lower than this is too small on its scale
@@ -34,12 +36,16 @@ class WaveOptions:
 
 @dataclass(frozen=True, slots=True)
 class Curve:
-    """An envelope ready for measuring: height, spread and edge width of every column."""
+    """An envelope ready for measuring: height, spread and edge width of every column.
+
+    ``contrast`` is how bright the flow is just inside its edge, as a share of the usual signal.
+    """
 
     height_px: Floats
     sd_px: Floats
     width_px: Floats
     is_click: Bools  # columns bridged because a valve clicks there
+    contrast: Floats
 
     @property
     def columns(self) -> int:
@@ -64,6 +70,7 @@ class Wave:
     mean_square_px2: float
     is_whole: bool  # begins and ends on the picture
     softness: float  # width of the edge at the top as a share of the peak
+    contrast: float  # how bright the upper half is inside its edge, share of the signal
 
     @property
     def columns(self) -> float:
@@ -106,7 +113,9 @@ def find_waves(curve: Curve, options: WaveOptions = WaveOptions()) -> list[Wave]
                 waves.append(_measure(curve, height, (a, b), options))
     if not waves:
         raise NotMeasurable("no flow was found on this side of the baseline")
-    return waves
+    tall = [one.contrast for one in waves if one.peak_px >= options.tall * highest]
+    clear = options.least_contrast * float(np.median(tall)) if tall else 0.0
+    return [one for one in waves if one.contrast >= clear]
 
 
 def _stretches(
@@ -143,6 +152,7 @@ def _measure(curve: Curve, height: Floats, ends: tuple[int, int], options: WaveO
     fall = (end - back[0], end - back[1], back[2])
     area, squares = _integrals(height, rise, fall, options.low * peak_px)
     spread = float(curve.sd_px[top].mean()), float(curve.width_px[top].mean())
+    upper = np.arange(first, last + 1)[height[first : last + 1] >= peak_px / 2]
     sd = np.sqrt(
         (options.spread_share * spread[0]) ** 2
         + (options.blur_share * spread[1]) ** 2
@@ -162,6 +172,7 @@ def _measure(curve: Curve, height: Floats, ends: tuple[int, int], options: WaveO
         mean_square_px2=squares / max(fall[0] - rise[0], 1.0),
         is_whole=first > 1 and last < height.size - 2,
         softness=spread[1] / peak_px,
+        contrast=float(np.median(curve.contrast[upper])) if upper.size else 0.0,
     )
 
 

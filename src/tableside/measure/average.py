@@ -43,7 +43,9 @@ def average(
     -----
     Half the trace variance is taken as common to all beats of an image (one gain, one
     convention) and does not shrink with their number. The scatter between beats is shrunk
-    towards the published variation (``spreads.toml``), which counts as three beats.
+    towards the published variation (``spreads.toml``), which counts as three beats. It says
+    what other beats would change, and no part of the doubt about the beats that were read:
+    these are in the picture, and their mean is what the interval is about.
     """
     used = [beat for beat in beats if beat.used]
     if not used:

@@ -44,7 +44,7 @@ def combine(measurements: Sequence[Measurement]) -> tuple[Measurement, ...]:
     complete envelopes of a jet the fastest is the best aligned, since an angle between beam and
     jet can only make it slower; the integral, the mean gradient and the end-diastolic velocity
     come from the image that gave the peak. Heart rates are averaged plainly, with their
-    scatter. All other numbers are averaged with the weights 1/sd².
+    scatter. All other numbers are averaged with the weights 1/sd² of their sweeps.
 
     Sources: [quinones2002] (the highest velocity of several windows).
     """
@@ -104,7 +104,7 @@ def _bounded(best: Measurement, group: list[Measurement]) -> Measurement:
         for one in group
         if one.bound is not None
         and best.bound is None
-        and one.value - best.value > HIGHER_SD * hypot(one.sd, best.sd)
+        and one.value - best.value > HIGHER_SD * hypot(one.spread.sweep, best.spread.sweep)
     ]
     if not faster:
         return best
@@ -156,9 +156,9 @@ def _weighted_mean(group: list[Measurement]) -> Measurement:
     shares = _shares(group)
     value = fsum(share.weight * share.one.value for share in shares)
     spread = Spread(
-        trace=_independent(shares, lambda spread: spread.trace),
+        trace=hypot(_independent(shares, lambda spread: spread.trace), _excess(shares, value)),
         calibration=_calibration(shares),
-        beats=hypot(_independent(shares, lambda spread: spread.beats), _excess(shares, value)),
+        beats=_independent(shares, lambda spread: spread.beats),
         acquisition=_acquisition(shares, value),
         reading=fsum(share.weight * share.one.spread.reading for share in shares),
     )
@@ -169,7 +169,7 @@ def _excess(shares: list[_Share], mean: float) -> float:
     """Return the standard error of the mean from what the images differ beyond their doubt."""
     n = len(shares)
     scatter = fsum((share.one.value - mean) ** 2 for share in shares) / (n - 1)
-    expected = fsum(share.one.sd**2 for share in shares) / n
+    expected = fsum(share.one.spread.sweep**2 for share in shares) / n
     return sqrt(max(0.0, scatter - expected) / n)
 
 
@@ -177,7 +177,9 @@ def _apart(group: list[Measurement]) -> tuple[str, ...]:
     """Say so when two images differ by more than another sweep would explain."""
     low = min(group, key=lambda one: one.value)
     high = max(group, key=lambda one: one.value)
-    expected = hypot(low.sd, high.sd, low.spread.acquisition, high.spread.acquisition)
+    expected = hypot(
+        low.spread.sweep, high.spread.sweep, low.spread.acquisition, high.spread.acquisition
+    )
     if high.value - low.value <= SWEEPS_APART_SD * expected:
         return ()
     return (
@@ -224,9 +226,9 @@ def _merged(
 
 
 def _shares(group: list[Measurement]) -> list[_Share]:
-    if any(one.sd == 0 for one in group):
+    if any(one.spread.sweep == 0 for one in group):
         return [_Share(one, 1 / len(group)) for one in group]
-    weights = [1 / one.sd**2 for one in group]
+    weights = [1 / one.spread.sweep**2 for one in group]
     total = fsum(weights)
     return [_Share(one, weight / total) for one, weight in zip(group, weights, strict=True)]
 

@@ -4,9 +4,10 @@ A reading comes in pixels of the tracing (columns, and rows from the baseline); 
 its region turns it into units and image points.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from math import hypot, sqrt
+from statistics import median
 from typing import Any
 
 from tableside.errors import NotMeasurable, OutOfRange, TablesideError
@@ -15,6 +16,10 @@ from tableside.model import Beat, Measurement, Point, Region, quantity
 
 SIMPLIFIED_BERNOULLI = 4.0  # mmHg per (m/s)²: half the density of blood (Hatle 1985)
 IMPOSSIBLE = "a value that no dog or cat has"
+UNLIKE = "unlike the other beats"
+LEAST_TO_COMPARE = 3
+FARTHEST: Mapping[str, float] = {"velocity": 0.22, "vti": 0.32, "time": 0.32, "gradient": 0.40}
+FARTHEST_IRREGULAR = 2.0  # times as far in an irregular rhythm, where beats do differ
 HALF_PRESSURE = 1.0 - 1.0 / sqrt(2.0)  # the speed falls by this share while pressure halves
 
 
@@ -123,7 +128,12 @@ def half_time_beat(
 
 
 def measure_beats(
-    quantity_id: str, beats: Sequence[Beat], region: Region, **labels: Any
+    quantity_id: str,
+    beats: Sequence[Beat],
+    region: Region,
+    *,
+    irregular: bool = False,
+    **labels: Any,
 ) -> Measurement:
     """Average beats into one automatic measurement with the scale of its region.
 
@@ -132,6 +142,8 @@ def measure_beats(
     quantity_id : str
     beats : sequence of Beat
     region : Region
+    irregular : bool
+        The rhythm is irregular: beats may differ more.
     **labels
         Other fields of `Measurement`: detail, bound, notes.
 
@@ -148,7 +160,7 @@ def measure_beats(
         raise NotMeasurable(f"{quantity_id}: most beats give {IMPOSSIBLE}")
     return average(
         quantity_id,
-        kept,
+        without_strays(quantity_id, kept, irregular=irregular),
         method="automatic",
         scale_sd=_scale_sd(quantity(quantity_id).kind, region),
         scale=f"{file}#{region.index}",
@@ -164,6 +176,28 @@ def measure_or_say(
         return measure_beats(quantity_id, beats, region, **labels), None
     except TablesideError as error:
         return None, str(error)
+
+
+def without_strays(
+    quantity_id: str, beats: Sequence[Beat], *, irregular: bool = False
+) -> list[Beat]:
+    """Return the beats; those that read unlike the middle one of all are not used.
+
+    Beats of one sweep differ by a few percent. One that lies farther off than `FARTHEST` was
+    misread, or belongs to another wave. Of two beats neither can be said to be the stray one.
+    """
+    used = [beat for beat in beats if beat.used]
+    if len(used) < LEAST_TO_COMPARE:
+        return list(beats)
+    middle = median(beat.value for beat in used)
+    farthest = FARTHEST.get(quantity(quantity_id).kind, 0.4) * middle
+    farthest *= FARTHEST_IRREGULAR if irregular else 1.0
+    return [
+        replace(beat, used=False, reason=UNLIKE)
+        if beat.used and abs(beat.value - middle) > farthest
+        else beat
+        for beat in beats
+    ]
 
 
 def _within_range(quantity_id: str, beat: Beat) -> Beat:

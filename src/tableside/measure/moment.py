@@ -115,8 +115,10 @@ class Moment:
         """Spread of the distance: both lines, and the moment itself."""
         sds = [float(np.median(self.lines.sd[line, self.around])) for line in lines]
         size = self.lines.rows[lines[1]] - self.lines.rows[lines[0]]
-        rate = local_fit(size, self.column, self.half_width).rate(self.column)
-        return hypot(*sds, rate * self.column_sd) * self.place.region.cm_per_row
+        fit = local_fit(size, self.column, self.half_width)
+        moved = fit.rate(self.column) * self.column_sd
+        bent = 2 * fit.bend * self.column_sd**2
+        return hypot(*sds, moved, bent) * self.place.region.cm_per_row
 
     def read(self, lines: tuple[int, int], reason: str | None = None) -> Beat:
         """Return the distance as one reading; ``reason`` says why it must not be used."""

@@ -12,17 +12,15 @@ from tableside.model import Beat, Measurement, Rhythm
 
 QUANTITIES = ("IVSd", "IVSs", "LVIDd", "LVIDs", "LVPWd", "LVPWs")
 CONVENTION = "leading edge"
-THICKER_CM, THICKER_SHARE = (
-    0.15,
-    0.22,
-)  # a wall that grows by more than both has a line before it
+# a wall that grows by more than both has a line before it
+THICKER_CM, THICKER_SHARE = 0.15, 0.22
 LIKE_SEPTUM = (0.55, 1.8)  # free wall over septum, beyond which the tracing is doubted
 LINE_REASON = (
     "a second line, chorda or papillary muscle, lies before the free wall in this beat"
 )
 PHASE_BY_MOTION = (
-    "No R waves could be read: end diastole is the largest cavity of each beat, "
-    "end systole the smallest."
+    "No R waves that fit the motion of the walls could be read: end diastole is the largest "
+    "cavity of each beat, end systole the smallest."
 )
 
 

@@ -14,8 +14,8 @@ class Spread:
     """Standard deviations by origin, each in the unit of the number.
 
     ``trace``: where the edge lies, with the pixel size. ``calibration``: the scale of the
-    image. ``beats``: the mean over the beats used. ``acquisition``: another sweep by the same
-    person. ``reading``: another reader.
+    image. ``beats``: other beats of the same animal, for the mean over as many as were used.
+    ``acquisition``: another sweep by the same person. ``reading``: another reader.
     """
 
     trace: float = 0.0
@@ -26,13 +26,18 @@ class Spread:
 
     @property
     def within(self) -> float:
-        """How well these images were read: trace, calibration and beats."""
-        return hypot(self.trace, self.calibration, self.beats)
+        """How well these beats were read: trace and calibration."""
+        return hypot(self.trace, self.calibration)
+
+    @property
+    def sweep(self) -> float:
+        """How well the mean of this sweep is known: also what other beats would add."""
+        return hypot(self.within, self.beats)
 
     @property
     def total(self) -> float:
-        """How well the animal is known: also what another sweep and reader would add."""
-        return hypot(self.within, self.acquisition, self.reading)
+        """How well the animal is known: also what other beats, sweeps and readers add."""
+        return hypot(self.sweep, self.acquisition, self.reading)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,12 +105,12 @@ class Measurement:
 
     @property
     def sd(self) -> float:
-        """Standard deviation of the value as a reading of these images."""
+        """Standard deviation of the value as a reading of the beats in these images."""
         return self.spread.within
 
     @property
     def sd_total(self) -> float:
-        """Standard deviation with what another sweep and another reader would add."""
+        """Standard deviation with what other beats, another sweep and another reader add."""
         return self.spread.total
 
     @property

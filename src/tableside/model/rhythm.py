@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from itertools import pairwise
 
+from tableside.model.region import Point
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RWave:
@@ -21,10 +23,14 @@ class RWave:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rhythm:
-    """The R waves of one image, in order. ``source`` is ``ecg``, ``file`` or ``tracing``."""
+    """The R waves of one image, in order. ``source`` is ``ecg``, ``file`` or ``tracing``.
+
+    ``line`` holds the pixels of the drawn electrocardiogram, one a column where it is seen.
+    """
 
     r_waves: tuple[RWave, ...] = ()
     source: str = "ecg"
+    line: tuple[Point, ...] = ()
 
     @property
     def rr_s(self) -> tuple[float, ...]:

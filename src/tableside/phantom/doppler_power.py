@@ -71,7 +71,11 @@ def power_density(
 
 
 def wall_filter(axis: Axis, spec: "FlowSpec") -> Floats:
-    """Return the share of the echo size that the wall filter lets through, by row."""
+    """Return the share of the echo size that the wall filter lets through, by row.
+
+    The filter acts on the sampled signal: what is shown near a whole velocity range is as slow
+    to it as what is shown near zero.
+    """
     cut_m_s = spec.wall_filter_m_s
     if cut_m_s is None:
         kind = flow_kind(spec.flow)
@@ -79,7 +83,11 @@ def wall_filter(axis: Axis, spec: "FlowSpec") -> Floats:
         cut_m_s = CONTINUOUS_CUT_M_S if kind.continuous else cut_m_s
     if cut_m_s <= 0:
         return np.ones(axis.rows)
-    ratio = np.abs(axis.velocities) / cut_m_s
+    speed = axis.velocities
+    if axis.folds:
+        range_m_s = axis.rows * axis.m_s_per_row
+        speed = speed - range_m_s * np.round(speed / range_m_s)
+    ratio = np.abs(speed) / cut_m_s
     return np.asarray(ratio**4 / np.sqrt(1 + ratio**8))
 
 

@@ -30,6 +30,7 @@ WORDS = {
     "cuff": "cuff, limb or excitement",
 }
 SEVERITY = {Verdict.FAILS: 0, Verdict.DOUBTFUL: 1, Verdict.HOLDS: 2, Verdict.NOT_ASSESSED: 3}
+SIZES_BY_WEIGHT = ("weight-unit", "calibration-against-aorta", "joint-allometry")
 WORTH_NAMING = 0.1  # of what makes it unusable
 
 
@@ -72,7 +73,7 @@ def merge(single: Iterable[Check], joint: Iterable[Check]) -> tuple[Check, ...]:
     found = []
     for one in joint:
         names = set(one.about)
-        doubts = [law for law in left if _is_doubt(law) and names & set(law.about)]
+        doubts = [law for law in left if _is_doubt(law) and _concerns(law, names)]
         same = [law for law in doubts if law.about[0] in names]
         found.append(_joined(one, same))
         left = [law for law in left if law not in doubts]
@@ -156,6 +157,12 @@ def _joined(one: Check, same: Sequence[Check]) -> Check:
         files=tuple(dict.fromkeys((*one.files, *law.files))),
         sources=tuple(dict.fromkeys((*one.sources, *(s for law in same for s in law.sources)))),
     )
+
+
+def _concerns(law: Check, names: set[str]) -> bool:
+    """Return whether a law doubts one of these, or a size that hangs on a wrong weight."""
+    by_weight = "weight" in names and law.id in SIZES_BY_WEIGHT
+    return by_weight or bool(names & set(law.about))
 
 
 def _is_doubt(law: Check) -> bool:

@@ -11,7 +11,7 @@ from tableside.credibility.exam_model.explain import explanations
 from tableside.credibility.exam_model.heart import COLUMNS, heart
 from tableside.credibility.exam_model.mixture import Draws, sample
 from tableside.credibility.exam_model.observations import Observation, observe
-from tableside.credibility.exam_model.points import independent_normals
+from tableside.credibility.exam_model.points import normal_points, uniform_points
 from tableside.credibility.exam_model.posterior import FaultPosterior, Posterior
 from tableside.credibility.exam_model.problem import Problem
 from tableside.credibility.exam_model.settings import CANINE_ONLY, FitOptions
@@ -23,6 +23,7 @@ Floats = NDArray[np.float64]
 DOG_ONLY = ("LVIDDN", "LVIDDN_0.33", "LVIDSN")
 HIDDEN = ("ln weight", "ln LAP off", "ln PASP off", "ln FS off", "FS share", "shortening")
 TINY = 1e-12
+ANGLE_STREAM, REST_STREAM = 101, 102  # apart from those of the rounds
 DEFAULT = FitOptions()
 
 
@@ -79,7 +80,7 @@ def _drawn(problem: Problem, options: FitOptions) -> Draws:
 
 def _columns(problem: Problem, drawn: Draws) -> Floats:
     """Return all columns: those that no reading touches keep their prior."""
-    z = np.array(independent_normals(len(drawn.weight), len(COLUMNS)))
+    z = np.array(normal_points(len(drawn.weight), len(COLUMNS), REST_STREAM))
     z[:, problem.columns] = drawn.u[:, : len(problem.columns)]
     return z
 
@@ -99,22 +100,18 @@ class _Blame:
 
     def angles(self) -> dict[str, Floats]:
         """Return the beam angle of every jet in degrees, one draw each."""
-        found = {}
-        spare = independent_normals(len(self.off), 1)[:, 0]
-        for at, one in enumerate(self.problem.observations):
-            if one.kind.has_angle:
-                share = 0.5 * (1 + np.tanh(0.8 * spare * (1 + 0.045 * spare**2)))
-                found[f"angle:{one.name}"] = self._angle(at, np.roll(share, 7 * at))
-        return found
+        jets = [at for at, one in enumerate(self.problem.observations) if one.kind.has_angle]
+        shares = uniform_points(len(self.off), len(jets), ANGLE_STREAM)
+        return {
+            f"angle:{self.problem.observations[at].name}": self._angle(at, shares[:, nth])
+            for nth, at in enumerate(jets)
+        }
 
     def _angle(self, at: int, share: Floats) -> Floats:
         made = self.problem.tables[at]
         row = np.clip(np.searchsorted(made.nodes, self.off[:, at]), 0, len(made.nodes) - 1)
-        return np.asarray(
-            made.angles_deg[
-                (made.angle_cdf[row] < share[:, None]).sum(1).clip(max=len(made.angles_deg) - 1)
-            ]
-        )
+        below = (made.angle_cdf[row] < share[:, None]).sum(1)
+        return np.asarray(made.angles_deg[np.minimum(below, len(made.angles_deg) - 1)])
 
     def faults(self, state: Mapping[str, Floats]) -> dict[str, FaultPosterior]:
         """Return the fault posterior of every reading."""

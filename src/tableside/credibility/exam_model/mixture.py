@@ -19,6 +19,7 @@ from tableside.credibility.exam_model.settings import FitOptions
 Floats = NDArray[np.float64]
 HALF_FREEDOM = 4  # Student-t with 8 degrees of freedom
 WIDENED = 1.15  # of the standard deviations at a peak
+ADAPTED = 1.1  # of the standard deviations of the draws: their tails are seldom seen
 LEAST_SHARE = 0.02
 KEPT = 0.15  # of the old shape, when a component adapts
 
@@ -131,6 +132,7 @@ def _adapted(mixture: Mixture, u: Floats, weight: Floats, each: Floats) -> Mixtu
         spread = (away * (mine / share[row])[:, None]).T @ away
         old = factor[row] @ factor[row].T
         centre[row] = mean
-        factor[row] = np.linalg.cholesky((1 - KEPT) * spread + KEPT * old)
+        wide = ADAPTED**2 * ((1 - KEPT) * spread + KEPT * old)
+        factor[row] = np.linalg.cholesky(wide)
     share = np.maximum(share, LEAST_SHARE)
     return Mixture(share / share.sum(), centre, factor)

@@ -166,7 +166,7 @@ def _of_measurement(one: Measurement, kind: Kind, p: Constants) -> Observation:
     acquisition = 0.0 if kind.has_angle else spread.acquisition  # the angle is reckoned apart
     cal, acq = (_share(part, value, power) for part in (spread.calibration, acquisition))
     shared = hypot(cal, acq * p["sweep.shared"] ** 0.5) if kind.family in LENGTHS else cal
-    total = hypot(_share(hypot(spread.within, acquisition, spread.reading), value, power), 0.0)
+    total = hypot(_share(hypot(spread.sweep, acquisition, spread.reading), value, power), 0.0)
     own = hypot(*(p[law] for law in kind.laws)) / power
     files = one.files
     return Observation(
@@ -200,7 +200,7 @@ def _noted(exam: Exam, p: Constants, notes: list[str]) -> Iterator[Observation]:
             sd=p["weight.error"],
             unit="kg",
         )
-    else:
+    elif exam.measurements:
         notes.append("No body weight: sizes are judged against each other alone.")
     if cuff is not None and isfinite(cuff) and cuff > 0:
         yield Observation(

@@ -1,7 +1,8 @@
 """Evenly spread points that are the same every time, as standard normals.
 
-A lattice of one generator (Korobov): point i has coordinates frac(i a^j / N + shift); every
-coordinate by itself is evenly spaced. A shift a round makes each round a new lattice.
+A Latin hypercube with fixed orders: every column by itself is evenly spaced, columns are in
+unrelated order. A one-generator lattice was tried and left: in twenty columns its spreads
+came out 5 % small.
 """
 
 from functools import lru_cache
@@ -10,30 +11,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
-ROUND = 1511  # points of one lattice, a prime
-GENERATOR = 295  # of all, the one whose worst two-column projection (of 30) is the most even
-GOLDEN = 0.6180339887498949
 
 
-@lru_cache(maxsize=32)
-def uniform_points(count: int, dimensions: int, round_: int = 0) -> Floats:
-    """Return (count, dimensions) points inside the unit cube."""
-    powers = np.empty(dimensions, dtype=np.int64)
-    power = 1
-    for column in range(dimensions):
-        powers[column] = power
-        power = power * GENERATOR % count
-    rows = np.arange(count, dtype=np.int64)[:, None]
-    lattice = (rows * powers % count + 0.5) / count
-    shift = np.modf(GOLDEN * (np.arange(dimensions) + 1) * (round_ + 1))[0]
-    points = np.modf(lattice + shift * (round_ > 0))[0]
-    return np.asarray(np.clip(points, 1e-9, 1 - 1e-9))
+@lru_cache(maxsize=64)
+def uniform_points(count: int, dimensions: int, stream: int = 0) -> Floats:
+    """Return (count, dimensions) points of (0, 1); another stream has other orders."""
+    order = np.random.default_rng((count, stream))
+    columns = [(order.permutation(count) + 0.5) / count for _ in range(dimensions)]
+    return np.array(columns).T.reshape(count, dimensions)
 
 
-@lru_cache(maxsize=32)
-def normal_points(count: int, dimensions: int, round_: int = 0) -> Floats:
+@lru_cache(maxsize=64)
+def normal_points(count: int, dimensions: int, stream: int = 0) -> Floats:
     """Return (count, dimensions) standard normals."""
-    return normal_quantile(uniform_points(count, dimensions, round_))
+    return normal_quantile(uniform_points(count, dimensions, stream))
 
 
 def normal_quantile(share: Floats) -> Floats:
@@ -54,11 +45,3 @@ def normal_quantile(share: Floats) -> Floats:
     s = np.sqrt(-2 * np.log(tail))
     outer = np.polyval(c, s) / np.polyval(d, s)
     return np.asarray(np.where(far, np.where(share < 0.5, outer, -outer), middle))
-
-
-@lru_cache(maxsize=8)
-def independent_normals(count: int, dimensions: int) -> Floats:
-    """Return standard normals, each column evenly spread, the columns in unrelated order."""
-    order = np.random.default_rng(count)
-    columns = [(order.permutation(count) + 0.5) / count for _ in range(dimensions)]
-    return normal_quantile(np.array(columns).T.reshape(count, dimensions))

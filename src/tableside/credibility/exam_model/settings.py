@@ -23,7 +23,7 @@ class FitOptions:
     spread, ``replaced`` single constants, both to see what hangs on them.
     """
 
-    draws: int = 1511  # a round; a prime near it keeps the lattice even
+    draws: int = 1500  # a round
     rounds: int = 4  # at least
     most_rounds: int = 10  # while the draws are worth fewer than `worth`
     worth: int = 800

@@ -132,8 +132,8 @@ def _errors(
     off = np.zeros(len(problem.observations))
     wrong: dict[str, str] = {}
     for at, (one, made) in enumerate(zip(problem.observations, problem.tables, strict=True)):
-        kind = _kind_of_error(made, one, world, rng)
-        angle_deg = _angle(made, problem.p, world, rng) if one.kind.has_angle else 0.0
+        kind = _kind_of_error(made, world, rng)
+        angle_deg = _angle(problem.p, world, rng) if one.kind.has_angle else 0.0
         if kind == 0:
             off[at] = _noise(one, world, rng) + log(cos(radians(angle_deg)))
             truth[f"angle:{one.name}"] = angle_deg
@@ -145,9 +145,7 @@ def _errors(
     return off, wrong
 
 
-def _kind_of_error(
-    made: Table, one: Observation, world: World, rng: np.random.Generator
-) -> int:
+def _kind_of_error(made: Table, world: World, rng: np.random.Generator) -> int:
     if not world.has_faults:
         return 0
     shares = np.array([kind.share for kind in made.faults])
@@ -161,7 +159,7 @@ def _noise(one: Observation, world: World, rng: np.random.Generator) -> float:
     return float(sd * rng.standard_t(world.freedom))
 
 
-def _angle(made: Table, p: Constants, world: World, rng: np.random.Generator) -> float:
+def _angle(p: Constants, world: World, rng: np.random.Generator) -> float:
     largest = min(world.largest_angle_deg, p["angle.largest_deg"])
     while True:
         t = abs(float(rng.standard_normal()))

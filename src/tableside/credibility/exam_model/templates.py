@@ -1,7 +1,7 @@
 """Template examinations for validation: which readings there are and how well each is read.
 
 Each reading has the catalogue's variation between sweeps and readers, 1.5 percent of trace,
-0.5 percent of scale and a third of the variation between beats (nine beats).
+0.5 percent of scale and the variation between beats over five beats.
 """
 
 from math import sqrt
@@ -39,8 +39,8 @@ TEMPLATES = {
     "mitral recheck": ("m-mode", "heart base", "mitral jet", "inflow"),
     "pulmonary": ("heart base", "tricuspid jet", "pulmonic", "rate"),
     "whole": (
-        "m-mode walls", "heart base", "long axis", "inflow", "mitral jet", "tricuspid jet", "aorta",
-        "outflow", "pulmonic", "relaxation", "rate",
+        "m-mode walls", "heart base", "long axis", "inflow", "mitral jet", "tricuspid jet",
+        "aorta", "outflow", "pulmonic", "relaxation", "rate",
     ),
     "volumes": ("m-mode", "discs", "aorta", "outflow", "heart base", "mitral jet", "rate"),
 }  # fmt: skip

@@ -50,6 +50,7 @@ class Repeat:
     readings: tuple[str, ...]
     when: str
     serves: tuple[str, ...]
+    needs: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

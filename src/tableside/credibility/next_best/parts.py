@@ -30,6 +30,15 @@ class Parts:
     reading: float
     laws: float = 0.0
 
+    def of_sweeps(self, count: int) -> "Parts":
+        """Return the parts of the mean of several sweeps; scale, reader and laws stay."""
+        return replace(
+            self,
+            trace=self.trace / sqrt(count),
+            beats=self.beats / sqrt(count),
+            acquisition=self.acquisition / sqrt(count),
+        )
+
     @property
     def total(self) -> float:
         """All of them."""
@@ -91,7 +100,7 @@ def parts_read(exam: Exam, name: str, p: Constants) -> Parts:
 
 
 def parts_next(name: str, p: Constants, before: Parts | None) -> Parts:
-    """Return the parts of the next reading of three beats; trace and scale as ``before``."""
+    """Return the parts of the next sweep of three beats; trace and scale as ``before``."""
     if name == RATIO:
         above, below = (parts_next(one, p, None) for one in RATIO_OF)
         made = _ratio(above, below, p)

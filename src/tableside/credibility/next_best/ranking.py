@@ -29,16 +29,22 @@ class RankingOptions:
 
     hearts: int = 2400
     outer: int = 128
+    ahead: int = 3  # sweeps of one view thought of together: one alone may settle nothing
     losses: Losses = field(default_factory=losses)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Worth:
-    """One repeat, its time, and by how much it lowers the loss of each decision."""
+    """One repeat, its time, and by how much it lowers the loss of each decision.
+
+    ``times`` is how often it is best done; the gain is that of all of them, the seconds those
+    of one.
+    """
 
     repeat: Repeat
     seconds: int
     by_decision: dict[str, float]
+    times: int = 1
 
     @property
     def gain(self) -> float:
@@ -48,7 +54,7 @@ class Worth:
     @property
     def a_half_minute(self) -> float:
         """Gain for half a minute."""
-        return self.gain * HALF_MINUTE_S / self.seconds
+        return self.gain * HALF_MINUTE_S / (self.seconds * self.times)
 
     @property
     def settles(self) -> str:
@@ -58,10 +64,14 @@ class Worth:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ranking:
-    """What to do, best first; whether it is enough; and what every repeat is worth."""
+    """What to do, best first; whether it is enough; and what every repeat is worth.
+
+    ``chosen`` are the repeats behind the advice, in its order; ``worths`` all that can be done.
+    """
 
     advice: tuple[Advice, ...]
     sufficiency: Sufficiency
+    chosen: tuple[Worth, ...]
     worths: tuple[Worth, ...]
 
 
@@ -126,6 +136,7 @@ def ranking(
     return Ranking(
         advice=tuple(replace(one, rank=rank) for rank, one in enumerate(listed, start=1)),
         sufficiency=_sufficiency(exam, tables, chosen, checks),
+        chosen=tuple(chosen),
         worths=worths,
     )
 
@@ -138,7 +149,8 @@ def _can_be_done(repeat: Repeat, exam: Exam, possible: Hearts, rules: Losses) ->
     if first not in possible:
         return False
     is_there = value_of(exam, first) is not None
-    if (repeat.when == "recorded") != is_there:
+    has_needs = all(value_of(exam, name) is not None for name in repeat.needs)
+    if (repeat.when == "recorded") != is_there or not has_needs:
         return False
     return tries(exam, first) < rules.stop.tries or repeat.how == "same sweep"
 
@@ -157,12 +169,21 @@ def _worth(
     tables: Sequence[Table],
     options: RankingOptions,
 ) -> Worth:
-    readings = next_readings(repeat, exam, possible)
-    return Worth(
-        repeat=repeat,
-        seconds=manoeuvre(repeat.manoeuvre).seconds,
-        by_decision=dict(gains(tables, readings, options.outer)),
-    )
+    seconds = manoeuvre(repeat.manoeuvre).seconds
+    left = options.losses.stop.tries - tries(exam, repeat.readings[0])
+    most = min(options.ahead, left) if repeat.how == "fresh sweep" else 1
+    found = [
+        Worth(
+            repeat=repeat,
+            seconds=seconds,
+            by_decision=dict(
+                gains(tables, next_readings(repeat, exam, possible, times), options.outer)
+            ),
+            times=times,
+        )
+        for times in range(1, max(most, 1) + 1)
+    ]
+    return max(found, key=lambda one: (one.a_half_minute, -one.times))
 
 
 def _in_order(
@@ -195,7 +216,7 @@ def _advice(chosen: Sequence[Worth], tables: Sequence[Table]) -> tuple[Advice, .
         Advice(
             rank=0,
             action=(
-                f"{manoeuvre(one.repeat.manoeuvre).sentence} "
+                f"{manoeuvre(one.repeat.manoeuvre).sentence}{_often(one.times)} "
                 f"It would help to settle {questions[one.settles]}."
             ),
             about=_about(one.repeat),
@@ -204,6 +225,10 @@ def _advice(chosen: Sequence[Worth], tables: Sequence[Table]) -> tuple[Advice, .
         )
         for one in chosen
     )
+
+
+def _often(times: int) -> str:
+    return "" if times == 1 else f" Plan for {times} sweeps: one alone may settle nothing."
 
 
 def _about(repeat: Repeat) -> tuple[str, ...]:

@@ -63,13 +63,19 @@ class NextReading:
         return np.asarray(np.interp(share, below / below[-1], nodes))
 
 
-def next_readings(repeat: Repeat, exam: Exam, hearts: Hearts) -> tuple[NextReading, ...]:
-    """Return what a repeat would read; nothing for what the model does not hold."""
+def next_readings(
+    repeat: Repeat, exam: Exam, hearts: Hearts, times: int = 1
+) -> tuple[NextReading, ...]:
+    """Return what a repeat would read; nothing for what the model does not hold.
+
+    ``times`` sweeps or windows are taken one after the other and averaged.
+    """
     p = visit_constants(exam, FitOptions())
     if repeat.how == "cuff series":
         return (_cuff(exam, hearts, p),) if "SBP" in hearts else ()
     wanted = _wanted(repeat, exam, hearts)
-    return tuple(_reading(name, repeat.how, exam, hearts, p) for name in wanted)
+    look = _Look(repeat.how, times, exam, p)
+    return tuple(_reading(name, look, hearts) for name in wanted)
 
 
 def _wanted(repeat: Repeat, exam: Exam, hearts: Hearts) -> Sequence[str]:
@@ -83,21 +89,29 @@ def _wanted(repeat: Repeat, exam: Exam, hearts: Hearts) -> Sequence[str]:
     return [name for name in (first, *others) if name in hearts]
 
 
-def _reading(name: str, how: str, exam: Exam, hearts: Hearts, p: Constants) -> NextReading:
-    truth = np.log(hearts[name])
+@dataclass(frozen=True, slots=True)
+class _Look:
+    how: str
+    times: int
+    exam: Exam
+    p: Constants
+
+
+def _reading(name: str, look: _Look, hearts: Hearts) -> NextReading:
+    truth, p = np.log(hearts[name]), look.p
     kind = KINDS["LA" if name == RATIO else name]
-    value = value_of(exam, name)
+    value = value_of(look.exam, name)
     if value is None:
-        made = _observation(name, kind, parts_next(name, p, None).total)
-        return NextReading(name, truth, table(made, p, True))
-    before = parts_read(exam, name, p)
-    after = _renewed(parts_next(name, p, before), before, how)
-    share, sd = _common(before, after, how)
+        new = parts_next(name, p, None).of_sweeps(look.times).total
+        return NextReading(name, truth, table(_observation(name, kind, new), p, True))
+    before = parts_read(look.exam, name, p)
+    after = _renewed(parts_next(name, p, before), before, look.how).of_sweeps(look.times)
+    share, sd = _common(before, after, look.how)
     off = log(value) - truth
     sound = _sound(_observation(name, kind, before.total), off, p)
     askew = _askew(name, kind, hearts)
     error = share * (off - askew)
-    if how == "same sweep":
+    if look.how == "same sweep":
         expected = truth + sound * (askew + error) + (1 - sound) * off
         kind = replace(kind, has_angle=False)
     else:
