@@ -11,6 +11,8 @@ export interface Mark {
   /** Which point is held or chosen by the keyboard. */
   readonly held?: number | undefined;
   readonly handles: boolean;
+  /** Round and hollow: the program's. Square: a hand's. */
+  readonly isByHand?: boolean;
   readonly isStrong?: boolean;
 }
 
@@ -76,11 +78,11 @@ function line(ctx: Context, x0: number, y0: number, x1: number, y1: number) {
   ctx.lineTo(x1, y1);
 }
 
-/** Round and hollow: the program's. Square: a hand's. The held one is filled. */
-function drawHandle(ctx: Context, [x, y]: Spot, { ink, held }: Mark, at: number) {
+/** The held one is filled. */
+function drawHandle(ctx: Context, [x, y]: Spot, { ink, held, isByHand }: Mark, at: number) {
   const size = held === at ? HANDLE_PX + 2 : HANDLE_PX;
   ctx.beginPath();
-  if (ink === "hand" || ink === "draft") ctx.rect(x - size, y - size, size * 2, size * 2);
+  if (isByHand) ctx.rect(x - size, y - size, size * 2, size * 2);
   else ctx.arc(x, y, size, 0, 2 * Math.PI);
   ctx.fillStyle = held === at ? INKS[ink] : INKS.casing;
   ctx.fill();

@@ -204,9 +204,11 @@ export class Desk {
   }
 
   undo = () => {
-    const version = this.undoable?.version;
-    if (version === undefined) this.session.say("Nothing to undo");
-    else void this.session.act({ kind: "undo", payload: { version } });
+    const newest = this.undoable;
+    const isMine = newest?.who === tab || this.session.waiting.length > 0;
+    if (isMine) void this.session.act({ kind: "undo", payload: {} });
+    else if (newest) void this.session.act({ kind: "undo", payload: { version: newest.version } });
+    else this.session.say("Nothing to undo");
   };
   redo = () => void this.session.act({ kind: "redo", payload: {} });
 

@@ -15,7 +15,7 @@ import { figure } from "./words";
 
 /** What the points of a gesture are for. */
 export type Purpose =
-  | { readonly kind: "quantity"; readonly id: string }
+  | { readonly kind: "quantity"; readonly id: string; readonly replaces?: readonly string[] }
   | { readonly kind: "angle" }
   | { readonly kind: "mmode" }
   | { readonly kind: "scale" };
@@ -231,6 +231,7 @@ export class Gesture {
     if (image === null) return;
     const snapped = this.desk.isSnapping ? await this.snap(purpose.id, points) : points;
     const payload = { quantity: purpose.id, image: image.n, frame, points: pairs(snapped) };
+    for (const beat of purpose.replaces ?? []) void this.desk.session.act({ kind: "remove", payload: { beat } });
     await this.desk.session.act({ kind: "caliper", payload });
     this.given = [];
     this.would = NONE;

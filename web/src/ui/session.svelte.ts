@@ -25,6 +25,12 @@ const WHO = "tableside.who";
 export const tab = sessionStorage.getItem(WHO) ?? `desk-${crypto.randomUUID().slice(0, 8)}`;
 sessionStorage.setItem(WHO, tab);
 
+/** The log with new records; what they undo or redo is marked so. */
+function withEdits(old: readonly Edit[], fresh: readonly Edit[]): Edit[] {
+  const undone = new Map(fresh.flatMap((one) => [[one.undoes, true] as const, [one.redoes, false] as const]));
+  return [...old, ...fresh].map((one) => ({ ...one, undone: undone.get(one.version) ?? one.undone }));
+}
+
 /** One study as the server has it, and what this page still has to tell it. */
 export class Session {
   state = $state.raw<StudyState | null>(null);
@@ -146,7 +152,7 @@ export class Session {
     const state = this.state;
     const reading = changes.reading ?? (state?.reading && changed ? merge(state.reading, changed) : null);
     if (state !== null && reading !== null)
-      this.state = { ...state, version, reading, edits: [...state.edits, ...edits] };
+      this.state = { ...state, version, reading, edits: withEdits(state.edits, edits) };
     for (const edit of edits.filter((each) => merged.includes(each.version)))
       this.say(`Changed in another window too: ${edit.text}`);
     this.isLost = false;
@@ -156,18 +162,18 @@ export class Session {
 
   private refused(one: Waiting, error: unknown): boolean {
     if (!(error instanceof Refused)) throw error;
-    if (error.isLost || error.status >= 500) {
+    if (error.isLost || error.status >= 500 || error.problem["title"] === "not-ready") {
       this.lose();
       return false;
     }
-    if (error.status === 409) {
-      const theirs = (error.problem["newer"] ?? []) as readonly Edit[];
-      const version = Number(error.problem["version"] ?? one.base_version);
-      this.conflict = { mine: one, theirs, version };
+    const theirs = error.problem["newer"] as readonly Edit[] | undefined;
+    if (theirs !== undefined) {
+      this.conflict = { mine: one, theirs, version: Number(error.problem["version"]) };
       return false;
     }
     this.say(error.message, true);
     this.keep(this.waiting.slice(1));
+    void this.reload().catch(() => this.lose());
     return true;
   }
 

@@ -100,6 +100,7 @@ export function marksOf(
       join: one.join,
       ink: inkOf(one, isMine),
       handles: isMine || hasFew,
+      isByHand: wasByHand(one),
       isStrong: isThis,
       label: isThis && chosen?.beat !== null ? one.measurement.quantity : undefined,
       held: held?.owner.beat === one.owner.beat && held.owner.measurement === one.owner.measurement ? held.index : undefined,
@@ -108,11 +109,13 @@ export function marksOf(
   return marks.sort((a, b) => Number(a.ink === "chosen") - Number(b.ink === "chosen"));
 }
 
-function inkOf({ beat, measurement }: Drawn, isMine: boolean): Ink {
-  if (!beat.used) return "left_out";
+function inkOf(one: Drawn, isMine: boolean): Ink {
+  if (!one.beat.used) return "left_out";
   if (isMine) return "chosen";
-  return beat.by_hand || measurement.method === "caliper" ? "hand" : "automatic";
+  return wasByHand(one) ? "hand" : "automatic";
 }
+
+const wasByHand = ({ beat, measurement }: Drawn) => beat.by_hand || measurement.method === "caliper";
 
 /** The lines that the program followed, under everything else. */
 export const tracesOn = ({ reading, image, frame }: Place): readonly Mark[] =>
