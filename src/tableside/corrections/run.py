@@ -12,7 +12,7 @@ from tableside.corrections.history import effective
 from tableside.corrections.names import BeatName
 from tableside.credibility import checks
 from tableside.errors import TablesideError
-from tableside.model import Exam, Image, Measurement, Point, Reading, Study
+from tableside.model import Exam, Image, Measurement, Point, Reading, Study, Suggestion
 from tableside.reading import Looked, derived, judge, measured
 from tableside.reference import with_references
 from tableside.store.edit_log import EditRecord
@@ -38,7 +38,8 @@ class Corrected:
     ``refused`` are the numbers that a person refused: they take no part in the reading.
     ``names`` gives the names of beats by measurement and place. ``found_at`` is where they
     were found at first; ``moved`` are those that a person moved. ``without_effect`` says of
-    which edits nothing is seen, and why.
+    which edits nothing is seen, and why. ``suggestions`` are labels for images without one,
+    by file.
     """
 
     reading: Reading
@@ -48,6 +49,7 @@ class Corrected:
     found_at: Mapping[BeatName, tuple[Point, ...]]
     moved: frozenset[BeatName]
     without_effect: Mapping[int, str]
+    suggestions: Mapping[str, Suggestion]
 
 
 def corrected(study: Study, records: Sequence[EditRecord], look: Look) -> Corrected:
@@ -104,6 +106,11 @@ def _corrected(
         found_at=beats.found_at,
         moved=frozenset(beats.moved),
         without_effect={**facts.without_effect, **beats.without_effect},
+        suggestions={
+            one.image.file: one.suggestion
+            for one in looked
+            if one.image is not None and one.suggestion is not None
+        },
     )
 
 

@@ -77,7 +77,7 @@ class Desk:
                 for one in sorted(inside.rglob("*"))
                 if one.is_file() and not any(part.startswith(".") for part in one.parts[-1:])
             ]
-        study, is_new = self.store.add(files, rejected)
+        study, is_new = self.store.add(_without_common_folder(files), rejected)
         return study, is_new, rejected
 
     def discard(self, folder: Path) -> None:
@@ -95,6 +95,14 @@ class Desk:
         for live in idle[: max(0, len(self._live) - self.settings.open_studies)]:
             del self._live[live.id]
             live.close()
+
+
+def _without_common_folder(files: list[tuple[str, Path]]) -> list[tuple[str, Path]]:
+    """Take the name of the dropped folder off every file; it says nothing of the study."""
+    folder, slash, _ = files[0][0].partition("/") if files else ("", "", "")
+    if not slash or not all(name.startswith(folder + slash) for name, _ in files):
+        return files
+    return [(name.removeprefix(folder + slash), path) for name, path in files]
 
 
 def _copy(source: Path, scratch: Path) -> dict[str, Path]:

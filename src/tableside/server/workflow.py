@@ -4,7 +4,9 @@ from collections.abc import Iterator
 from typing import Any
 
 from tableside.credibility.views import protocols
-from tableside.model import Image, Mode, Species
+from tableside.model import Image, Mode, Species, Suggestion
+from tableside.model.suggestion import SOMETHING_ELSE
+from tableside.report.digits import significant
 from tableside.server.desk import Desk
 from tableside.server.document import image_json, numbers_of, refused_json
 from tableside.server.editing import edits_json
@@ -87,22 +89,40 @@ def _notices(live: LiveStudy) -> Iterator[str]:
 
 
 def _suggestions(live: LiveStudy, state: State) -> Iterator[dict[str, Any]]:
-    """Yield the labels that an image could carry, those that the study lacks first."""
+    """Yield labels for the images without one: judged by the picture, else by what lacks."""
     exam = state.now.reading.exam
     numbers = numbers_of(live.opened.study.images)
-    species = exam.patient.species or Species.DOG
-    items = next(one for one in protocols().values() if one.species is species).items
-    lacking = {one.view for one in state.now.reading.protocol if one.state == "missing"}
-    ordered = sorted(items, key=lambda item: item.name not in lacking)
     for image in exam.study.images:
+        judged = state.now.suggestions.get(image.file)
         kind = LABELLED.get(image.mode)
-        if kind is not None and _label(image, kind) is None:
-            labels = [
-                label for item in ordered if item.is_kind_of(image) for label in item.labels
-            ]
-            found = list(dict.fromkeys(labels))
-            if found:
-                yield {"n": numbers[image.file], "kind": kind, "labels": found}
+        if judged is not None:
+            yield {"n": numbers[image.file], **_judged(judged)}
+        elif kind is not None and _label(image, kind) is None:
+            labels = _lacking(image, state)
+            if labels:
+                yield {"n": numbers[image.file], "kind": kind, "labels": labels}
+
+
+def _judged(judged: Suggestion) -> dict[str, Any]:
+    likeliest = [one for one in judged.likeliest if one[0] != SOMETHING_ELSE]
+    return {
+        "kind": judged.kind,
+        "labels": [label for label, _ in likeliest],
+        "probabilities": [significant(share) for _, share in likeliest],
+        "evidence": list(judged.evidence),
+        "certain": judged.certain,
+    }
+
+
+def _lacking(image: Image, state: State) -> list[str]:
+    """Return the labels that an image of this kind could have, those the study lacks first."""
+    reading = state.now.reading
+    species = reading.exam.patient.species or Species.DOG
+    items = next(one for one in protocols().values() if one.species is species).items
+    missing = {one.view for one in reading.protocol if one.state == "missing"}
+    ordered = sorted(items, key=lambda item: item.name not in missing)
+    labels = [label for item in ordered if item.is_kind_of(image) for label in item.labels]
+    return list(dict.fromkeys(labels))
 
 
 def _label(image: Image, kind: str) -> str | None:

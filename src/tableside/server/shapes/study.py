@@ -45,11 +45,19 @@ class Received(Told):
 
 
 class Suggestion(Told):
-    """Labels that an image could carry, the likeliest first, all of one kind."""
+    """Labels that an image without one could carry, the likeliest first, all of one kind.
+
+    ``probabilities`` belong to the labels, and ``evidence`` says what speaks for the first;
+    both are there where the picture itself was judged. ``certain`` is the label that is used
+    until a person says otherwise.
+    """
 
     n: int
     kind: Literal["view", "mmode", "flow"]
     labels: list[str]
+    probabilities: list[float] | None = None
+    evidence: list[str] = []
+    certain: str | None = None
 
 
 class Edit(Told):
