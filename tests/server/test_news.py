@@ -1,6 +1,7 @@
 """Server-sent events (WHATWG HTML 9.2), over a real server: a test client waits for the end."""
 
 import json
+import shutil
 import socket
 import threading
 import time
@@ -16,8 +17,12 @@ from tableside.server.settings import Settings
 
 
 @pytest.fixture(scope="module")
-def address(kept_demo: tuple[Path, str]) -> Iterator[str]:
-    data, study = kept_demo
+def address(
+    kept_demo: tuple[Path, str], tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[str]:
+    kept, study = kept_demo
+    data = tmp_path_factory.mktemp("news") / "data"
+    shutil.copytree(kept, data)
     listener = socket.create_server(("127.0.0.1", 0))
     config = uvicorn.Config(
         create_app(Settings(data=data, keepalive_s=0.2)),
