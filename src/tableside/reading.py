@@ -17,15 +17,28 @@ from tableside.automatic.mmode import measure_mmode
 from tableside.automatic.scale import check_scale
 from tableside.automatic.suggest import labelled, suggest
 from tableside.conclude import findings
-from tableside.credibility import advice, checks
+from tableside.credibility import checks
+from tableside.credibility.exam_model import fault_checks, fit, merge
+from tableside.credibility.next_best import ranking
 from tableside.credibility.protocol import protocol
 from tableside.derive import indices
 from tableside.errors import TablesideError
 from tableside.imaging.types import Pixels
 from tableside.intake import OpenedStudy
+from tableside.measure.average import with_variation
 from tableside.measure.calipers import caliper_measurements
 from tableside.measure.combine import combine
-from tableside.model import Exam, Image, Measurement, Mode, Reading, Rejected, Study, Suggestion
+from tableside.model import (
+    Exam,
+    Image,
+    Measurement,
+    Mode,
+    Reading,
+    Rejected,
+    Study,
+    Suggestion,
+    quantities,
+)
 from tableside.reference import with_references
 
 Progress = Callable[[str, int, int], None]
@@ -47,7 +60,9 @@ class Looked:
     suggestion: Suggestion | None = None
 
 
-def read(opened: OpenedStudy, progress: Progress | None = None) -> Reading:
+def read(
+    opened: OpenedStudy, progress: Progress | None = None, spreads: Path | None = None
+) -> Reading:
     """Read an opened study from its pixels to its findings.
 
     Parameters
@@ -56,14 +71,21 @@ def read(opened: OpenedStudy, progress: Progress | None = None) -> Reading:
         From `tableside.intake.open_study`.
     progress : callable, optional
         Called with the file, its position from 1 and the number of files before each image.
+    spreads : Path, optional
+        A practice's own components, as ``tableside repeatability`` writes them.
 
     Notes
     -----
     An image that cannot be decoded or measured never stops the others: it is rejected, or it
     stays with a note that says why nothing was measured on it.
     """
+    own = None if spreads is None else quantities(spreads)
     looked = list(_look_at_all(opened, progress))
-    return judge(derived(measured(opened.study, looked)), looked)
+
+    def as_here(one: Measurement) -> Measurement:
+        return one if own is None else with_variation(one, own[one.quantity].variation)
+
+    return judge(derived(measured(opened.study, looked, as_here)), looked)
 
 
 def measured(study: Study, looked: Sequence[Looked], correct: Correct | None = None) -> Exam:
@@ -94,14 +116,22 @@ def derived(exam: Exam) -> Exam:
 
 
 def judge(exam: Exam, looked: Sequence[Looked]) -> Reading:
-    """Check the numbers against each other and conclude."""
-    checked = checks(exam)
+    """Check the numbers singly and jointly, conclude, and say what to do next.
+
+    One model of the whole examination gives the joint belief: which number is the odd one out,
+    how probable a stage is, and which repeat would settle most for its time.
+    """
+    belief = fit(exam)
+    exam = replace(exam, joint=belief.joint())
+    checked = merge(checks(exam), fault_checks(belief, exam))
+    next_best = ranking(exam, belief, checked)
     return Reading(
         exam=exam,
         traces=tuple(trace for one in looked for trace in one.found.traces),
         checks=checked,
         findings=findings(exam, checked),
-        advice=advice(checked),
+        advice=next_best.advice,
+        sufficiency=next_best.sufficiency,
         protocol=protocol(exam, checked),
         notes=tuple(_notes(exam.study, looked)),
     )

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import pydicom
 import pytest
 
 from tableside.phantom.study import demo_study
@@ -98,6 +99,15 @@ class Server:
             one for one in self.ask()["reading"]["indices"] if one["name"] == name
         )
         return found
+
+    def scale(self, file: str, kind: int, axis: str = "Y") -> float:
+        """Return what the file itself says: units a row or column of its region of a kind.
+
+        Spatial formats (DICOM PS3.3 C.8.5.5.1.1): 1 is 2-D, 2 M-mode, 3 spectral (in cm/s).
+        """
+        regions = pydicom.dcmread(self.study_folder / file).SequenceOfUltrasoundRegions
+        found = next(one for one in regions if one.RegionSpatialFormat == kind)
+        return abs(float(found[f"PhysicalDelta{axis}"].value))
 
     def edits(self) -> list[dict[str, Any]]:
         found: list[dict[str, Any]] = self.ask()["edits"]

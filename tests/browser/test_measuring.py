@@ -19,6 +19,7 @@ def test_a_dragged_edge_changes_number_index_and_check_and_can_be_undone(
 ) -> None:
     screen.open("I0003.dcm")
     before = server.number("LVIDd")
+    shortening = server.index("FS")["value"]
     beat = before["beats"][0]
     lower = beat["points"][1]
     screen.choose("LVIDd")
@@ -32,12 +33,12 @@ def test_a_dragged_edge_changes_number_index_and_check_and_can_be_undone(
     moved = until(
         lambda: next(iter(b for b in server.number("LVIDd")["beats"] if b["by_hand"]), None)
     )
-    # A caliper of an M-mode counts rows alone: 30 rows of 0.0280018 cm (the file's own calibration,
+    # A caliper of an M-mode counts rows alone: 30 rows of the file's own calibration (
     # DICOM PS3.3 C.8.5.5), to 1.5 rows: a mouse reports whole pixels of the screen.
-    moved_cm = down_px * 0.0280018
-    assert moved["value"] == pytest.approx(beat["value"] + moved_cm, abs=1.5 * 0.0280018)
+    row_cm = server.scale("I0003.dcm", 2)
+    assert moved["value"] == pytest.approx(beat["value"] + down_px * row_cm, abs=1.5 * row_cm)
     until(lambda: server.number("LVIDd")["value"] > before["value"] + 0.1)
-    assert server.index("FS")["value"] > 43.6  # (d - s) / d grows with d
+    assert server.index("FS")["value"] > shortening  # (d - s) / d grows with d
     after = f"{server.number('LVIDd')['value']:.2f}"
     until(lambda: after in screen.number("LVIDd"))
 
@@ -86,8 +87,8 @@ def test_a_distance_is_drawn_by_two_clicks_on_a_clip(screen: Screen, server: Ser
     screen.click(start)
     screen.click(end)
     until(lambda: server.has("LVLd", "caliper"))
-    # 200 columns of 0.0186082 cm: the file's own calibration.
-    assert server.number("LVLd", "caliper")["value"] == pytest.approx(200 * 0.0186082, abs=0.03)
+    column_cm = server.scale("I0001.dcm", 1, "X")
+    assert server.number("LVLd", "caliper")["value"] == pytest.approx(200 * column_cm, abs=0.03)
     screen.press("z")
     until(lambda: not server.has("LVLd", "caliper"))
 
@@ -100,9 +101,11 @@ def test_the_keyboard_alone_measures(screen: Screen, server: Server) -> None:
     until(lambda: server.has("MR_Vmax", "caliper"))
     assert server.number("MR_Vmax", "caliper")["beats"][0]["n"] == 6
     value = server.number("MR_Vmax", "caliper")["value"]
-    # The keyboard's point begins at the middle of the spectrum, row (262 + 561) / 2, and went 13
-    # rows down; the baseline is row 334, a row 0.0189474 m/s: the file's own calibration.
-    assert value == pytest.approx(abs((262 + 561) / 2 + 13 - 334) * 0.0189474, abs=0.02)
+    # The point begins at the middle of the spectrum, row (262 + 561) / 2, and went 13
+    # rows down; the baseline is row 334 (the file's reference pixel, in rows of its region).
+    assert value == pytest.approx(
+        abs((262 + 561) / 2 + 13 - 334) * server.scale("I0007.dcm", 3) / 100, abs=0.02
+    )
     screen.press("z")
     until(lambda: not server.has("MR_Vmax", "caliper"))
 
@@ -131,3 +134,20 @@ def test_the_picture_behind_a_check_is_one_click_away(screen: Screen) -> None:
     screen.page.get_by_role("tab", name=re.compile("Checks")).click()
     screen.page.get_by_role("button", name="Show the picture").first.click()
     screen.page.get_by_role("application", name=re.compile("I0007")).first.wait_for()
+
+
+def test_a_drawing_that_is_half_done_outlives_a_reload(screen: Screen, server: Server) -> None:
+    screen.open("I0005.dcm")
+    screen.press("s", "m")
+    screen.page.get_by_role("searchbox").fill("LAA")
+    screen.press("Enter")
+    for point in ((300.0, 200.0), (360.0, 220.0), (350.0, 300.0)):
+        screen.click(point)
+    screen.page.reload()
+    screen.page.get_by_text("What was half drawn").wait_for()
+    screen.click((290.0, 290.0))
+    screen.press("Enter")
+    until(lambda: server.has("LAA", "caliper"))
+    assert len(server.number("LAA", "caliper")["beats"][0]["points"]) == 4
+    screen.press("z")
+    until(lambda: not server.has("LAA", "caliper"))

@@ -34,8 +34,8 @@ def test_an_m_mode_along_a_line_of_a_clip_gives_the_diameter(
     assert "frames a second" in said
     found = re.search(r"LVIDd (\d\.\d+)", said)
     assert found is not None
-    # The demo's heart is one heart: its M-mode through the same ventricle gives the diameter that
-    # this line must give too. Two cursors and a coarser sweep part them by less than 2 mm.
+    # The demo's heart is one heart: its M-mode through the same ventricle gives the
+    # diameter that this line must give too. Two cursors and a coarser sweep part them by less than 2 mm.
     assert float(found[1]) == pytest.approx(server.number("LVIDd")["value"], abs=0.2)
     window.get_by_role("button", name="Measure with it").click()
     until(lambda: [one["kind"] for one in server.edits()] == ["line"])
@@ -120,7 +120,7 @@ def test_a_frame_is_saved_without_the_names_on_it(screen: Screen, tmp_path: Path
     download.value.save_as(target)
     picture = cv2.imread(str(target))
     assert picture is not None
-    # The demo writes clinic and animal into the rows above 34 (the top of its calibrated region).
+    # The demo writes clinic and animal into the rows above 34, the top of its region.
     assert picture.shape[:2] == (480, 640) or picture.shape[0] <= 400
     if picture.shape[0] == 480:
         assert int(picture[:30].max()) < 20

@@ -66,7 +66,7 @@ def test_nothing_important_is_smaller_than_14_px(screen: Screen) -> None:
     screen.choose("LVIDd")
     small = screen.page.evaluate(
         """() => [...document.querySelectorAll('body *')]
-            .filter(one => [...one.childNodes].some(n => n.nodeType === 3 && n.textContent.trim()))
+            .filter(one => [...one.childNodes].some(n => n.nodeType === 3 && n.data.trim()))
             .filter(one => parseFloat(getComputedStyle(one).fontSize) < 14)
             .map(one => one.outerHTML.slice(0, 100))"""
     )
@@ -94,11 +94,11 @@ def test_a_study_is_opened_and_judged_without_a_mouse(screen: Screen, server: Se
     screen.press("n", "n", "n")
     chosen = page.locator('button[aria-expanded="true"]')
     until(lambda: chosen.count() == 1)
-    name = chosen.inner_text().split()[0]
+    name = chosen.inner_text().split()[0].rstrip("•")
     screen.press("p", "ArrowDown", "Enter")
     until(lambda: [one["kind"] for one in server.edits()][-1:] == ["move"])
     screen.press("z")
-    until(lambda: [one["undone"] for one in server.edits()][0])
+    until(lambda: next(one["undone"] for one in server.edits()))
     until(lambda: page.get_by_role("button", name=re.compile("Undo")).is_disabled())
     screen.press("a")
     until(

@@ -43,7 +43,7 @@ def test_the_same_point_moved_in_two_windows_asks_who_counts(
     mine.page.route(re.compile(r"/api/studies/[0-9a-f]+$"), lambda route: route.abort())
     mine.drag(lower, (lower[0], lower[1] + 25), drop=False)
     theirs.drag(lower, (lower[0], lower[1] - 25))
-    until(lambda: own_server.edits())
+    until(own_server.edits)
     mine.page.mouse.up()
     window = mine.page.get_by_role("dialog")
     window.wait_for()

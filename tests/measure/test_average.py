@@ -5,8 +5,8 @@ from math import sqrt
 import pytest
 
 from tableside.errors import NotMeasurable, OutOfRange
-from tableside.measure.average import PRIOR_BEATS, average
-from tableside.model import Beat, Measurement, quantity
+from tableside.measure.average import PRIOR_BEATS, average, with_variation
+from tableside.model import Beat, Measurement, Variation, quantity
 
 
 def beats(*values: float, sd: float = 0.02, used: bool = True) -> list[Beat]:
@@ -74,3 +74,14 @@ def test_a_diameter_typed_in_millimetres_is_refused() -> None:
     # reference_values example "unit_slip": 42 typed as cm must be refused.
     with pytest.raises(OutOfRange, match=r"LVIDd = 42 cm; a dog or cat has 0.5 to 12"):
         lvidd(42.0)
+
+
+def test_a_practice_puts_its_own_variation_in_the_place_of_the_published_one() -> None:
+    found = lvidd(3.5, 3.52, 3.48)
+    own = Variation(beat=0.0, acquisition=0.01, reading=0.0)
+    here = with_variation(found, own)
+    assert here.spread.acquisition == pytest.approx(0.01 * found.value)
+    assert here.spread.reading == 0.0
+    assert here.spread.trace == found.spread.trace
+    assert here.sd == found.sd
+    assert here.sd_total < found.sd_total

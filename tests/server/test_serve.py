@@ -16,7 +16,7 @@ def test_a_port_in_use_is_said() -> None:
 
 
 def test_its_socket_says_tcp_so_that_answers_go_out_at_once() -> None:
-    """CPython's asyncio sets TCP_NODELAY where ``sock.proto`` is IPPROTO_TCP, and only there."""
+    """CPython's asyncio sets TCP_NODELAY only where ``sock.proto`` is IPPROTO_TCP."""
     with _listen("127.0.0.1", 0) as listener:
         client = socket.create_connection(listener.getsockname())
         accepted, _ = listener.accept()

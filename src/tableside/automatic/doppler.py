@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import hypot
 
 import numpy as np
 
@@ -15,10 +16,21 @@ from tableside.imaging.spectrum import Sides, split_sides
 from tableside.imaging.types import Pixels
 from tableside.imaging.waves import Wave, WaveOptions, find_waves
 from tableside.measure.doppler import Ruler, measure_or_say
-from tableside.model import Image, Measurement, Region, RegionKind, Rhythm, Trace
+from tableside.model import (
+    Image,
+    Measurement,
+    Region,
+    RegionKind,
+    Rhythm,
+    Trace,
+    quantity,
+)
 
 MOST_POINTS = 400
-TISSUE_WAVES = WaveOptions(blur_share=0.30)  # the edge of a narrow band is less sure
+TISSUE_WAVES = WaveOptions(blur_share=0.40, peak_share=0.025)  # a narrow band is less sure
+# a pulsed flow has a thin bright rim: grain and the window of time move its top more
+PULSED_WAVES = WaveOptions(blur_share=0.40, peak_share=0.020)
+TIMING_S = 0.004  # where a flow begins and ends, besides the columns; measured on drawn spectra
 SLOW_S_PER_COLUMN = 0.006  # at a slower sweep a wave is a few columns wide
 INSET_PX = 2  # many machines frame the spectrum
 
@@ -95,7 +107,9 @@ def _read(
                 raise
     if not flows:
         raise NotMeasurable("no Doppler signal stands out of the noise; raise the gain")
-    options = TISSUE_WAVES if rule.tissue else WaveOptions()
+    options = TISSUE_WAVES if rule.tissue else PULSED_WAVES if kind.pulsed else WaveOptions()
+    timing = hypot(options.timing_columns, TIMING_S / region.s_per_column)
+    options = replace(options, timing_columns=timing)
     if region.s_per_column > SLOW_S_PER_COLUMN:
         options = replace(options, median_columns=3, least_columns=3)
     waves = {one: find_waves(flow.curve, options) for one, flow in flows.items()}
@@ -107,11 +121,14 @@ def _read(
         beats=_beats(rhythm, left, flows, region),
         rhythm=rhythm,
         is_cut=any(flow.is_cut for flow in flows.values()),
+        at_end={one: flow.at_end for one, flow in flows.items()},
     )
     found, said = READERS[task.flow](task)
     if any(flow.is_unwrapped for flow in flows.values()):
+        found = [one for one in found if quantity(one.quantity).kind == "velocity"]
         notes.append(
-            "the flow was faster than the scale and has been unwrapped; shift the baseline"
+            "the flow was faster than the scale and has been unwrapped: its peak alone is "
+            "given, not its integral and times; shift the baseline"
         )
     traces = tuple(_trace(image, region, left, flow, waves[one]) for one, flow in flows.items())
     return found, [*notes, *said], traces

@@ -1,10 +1,21 @@
 """What each flow gives, beat by beat: the readers that `doppler` chooses from."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import hypot
 
+from tableside.automatic.doppler_beats import (
+    acceleration_beat,
+    area_beat,
+    deceleration_beat,
+    duration_beat,
+    early_peak_beat,
+    mean_gradient_beat,
+    peak_beat,
+    rise_beat,
+)
 from tableside.errors import NotMeasurable
+from tableside.imaging.beats import classify_beats
 from tableside.imaging.cycles import (
     AFTER_SYSTOLE_S,
     BEFORE_JET_S,
@@ -17,14 +28,13 @@ from tableside.imaging.cycles import (
     r_from_single_waves,
     systolic_wave,
 )
-from tableside.imaging.slopes import early_fall, long_fall, rise_between
+from tableside.imaging.slopes import long_fall
+from tableside.imaging.types import Bools
 from tableside.imaging.waves import Curve, Wave
 from tableside.measure.doppler import (
     Ruler,
     Use,
-    gradient_beat,
     half_time_beat,
-    integral_beat,
     time_beat,
     velocity_beat,
 )
@@ -33,12 +43,13 @@ from tableside.model import Beat, Rhythm
 QRS_TO_R_S, QRS_TO_R_SD_S = 0.022, 0.005  # onset of the QRS complex before R; memory
 SOFT_TOP = 0.09  # an edge wider than this share of the peak: the top is not wholly heard
 OVERLAP = 0.5  # A that begins on E above this share of its own height is not A alone
-DT_SD, PEAK_TIME_SD = 1.2, 2.0  # columns; measured on drawn spectra
-RISE_SD_S = 0.003
-EARLY_TIP = 1.08  # the same for an early wave
+HALF_TIME_SD = 0.03  # of a half-time: the straight line is a model
 TIP = 1.04  # a leak begins with a sharp tip: its fall drawn back may exceed the top by this
 
+LEAST_AT_END = 2  # columns in which a wave is bright up to the end of the scale
+PAST_SCALE = "the flow reaches past the scale: the true peak is higher"
 CUT = "cut by the edge of the picture"
+CUT_SHORT = "cut short by a premature beat"
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +74,7 @@ class Task:
     beats: Sequence[BeatWindow]
     rhythm: Rhythm | None
     is_cut: bool
+    at_end: Mapping[int, Bools]  # columns in which the flow reaches the end of the scale
 
     @property
     def sign(self) -> int:
@@ -78,7 +90,15 @@ class Task:
         """Return the beats by ECG, else those that the waves themselves give."""
         if self.beats:
             return list(self.beats)
-        return beat_windows(r_columns, self.curves[self.sign].columns, self.s_per_column)
+        windows = beat_windows(r_columns, self.curves[self.sign].columns, self.s_per_column)
+        times_s = [column * self.s_per_column for column in r_columns]
+        reasons, _ = classify_beats(times_s, [1.0] * len(times_s))
+        following = [*reasons[1:], None]
+        cut = [CUT_SHORT if after == "premature beat" else None for after in following]
+        return [
+            replace(one, reason=reasons[one.index] or cut[one.index]) if one.index >= 0 else one
+            for one in windows
+        ]
 
     def use(self, beat: BeatWindow, *waves: Wave) -> Use:
         """Say whether a beat and the waves read in it may be used."""
@@ -89,14 +109,22 @@ class Task:
 
     def _rhythm_reason(self, beat: BeatWindow) -> str | None:
         if not self.beats or self.rhythm is None:
-            return None
+            return beat.reason
         waves = self.rhythm.r_waves
         if beat.index >= 0 and waves[beat.index].reason is not None:
             return waves[beat.index].reason
         following = waves[beat.index + 1 : beat.index + 2]
         if following and following[0].reason == "premature beat":
-            return "cut short by a premature beat"
+            return CUT_SHORT
         return None
+
+    def bound(self, side: int, waves: Sequence[Wave]) -> str | None:
+        """Return ``lower`` when most of the waves reach the end of the scale."""
+        ends = [
+            self.at_end[side][max(0, wave.first) : wave.last + 1].sum() >= LEAST_AT_END
+            for wave in waves
+        ]
+        return "lower" if sum(ends) > 0.5 * len(waves) else None
 
 
 def read_inflow(task: Task) -> tuple[list[Found], list[str]]:
@@ -104,6 +132,7 @@ def read_inflow(task: Task) -> tuple[list[Found], list[str]]:
     side = task.sign
     waves, curve, ruler = task.waves[side], task.curves[side], task.rulers[side]
     early_beats, late_beats, falls = [], [], []
+    used: dict[str, list[Wave]] = {"E": [], "A": []}
     fused = total = 0
     for beat in task.windows(r_from_filling(waves, task.s_per_column)):
         early, late = filling_waves(waves, beat, task.s_per_column)
@@ -114,22 +143,30 @@ def read_inflow(task: Task) -> tuple[list[Found], list[str]]:
         valley = _valley(curve, early, late)
         if early is not None:
             use = task.use(beat, early)
-            early_beats.append(_early_peak(ruler, curve, early, use))
-            falls.append(_deceleration(ruler, curve, early, (valley, use)))
+            used["E"] += [early] if use.is_used else []
+            early_beats.append(early_peak_beat(ruler, curve, early, use))
+            falls.append(deceleration_beat(ruler, curve, early, (valley, use)))
         if late is not None:
             use = task.use(beat, late)
             if use.is_used and valley > OVERLAP * late.peak_px:
                 use = Use(reason="A begins before E has ended")
-            late_beats.append(_peak(ruler, late, use))
-    notes = []
+            used["A"] += [late] if use.is_used else []
+            late_beats.append(peak_beat(ruler, late, use))
+    bounds = {name: task.bound(side, ones) for name, ones in used.items()}
+    notes = [PAST_SCALE] if any(bounds.values()) else []
     if fused:
         notes.append(
             f"E and A are fused in {fused} of {total} beats, which give neither: "
             "repeat at a slower heart rate"
         )
     decelerations = tuple(beat for beat in falls if beat is not None)
-    found = [Found("E", tuple(early_beats)), Found("A", tuple(late_beats))]
-    return [*found, Found("DT", decelerations, after="E")], notes
+    found = [
+        Found("E", tuple(early_beats), bound=bounds["E"]),
+        Found("A", tuple(late_beats), bound=bounds["A"]),
+    ]
+    if bounds["E"] is None:  # without its peak the deceleration has no start
+        found.append(Found("DT", decelerations, after="E"))
+    return found, notes
 
 
 def read_jet(task: Task) -> tuple[list[Found], list[str]]:
@@ -138,13 +175,13 @@ def read_jet(task: Task) -> tuple[list[Found], list[str]]:
     side = task.sign
     ruler, curve = task.rulers[side], task.curves[side]
     chosen = _systolic(task, BEFORE_JET_S)
-    peaks = tuple(_peak(ruler, wave, use) for wave, use in chosen)
+    peaks = tuple(peak_beat(ruler, wave, use) for wave, use in chosen)
     bound, notes = _bound(task, [wave for wave, use in chosen if use.is_used])
     found = [Found(f"{name}_Vmax", peaks, bound=bound)]
     if name == "MR":
-        areas = tuple(_integral(ruler, wave, use) for wave, use in chosen)
+        areas = tuple(area_beat(ruler, wave, use) for wave, use in chosen)
         found.append(Found("MR_VTI", areas, bound=bound, after="MR_Vmax"))
-        rises = [_rise(ruler, curve, wave, use) for wave, use in chosen if bound is None]
+        rises = [rise_beat(ruler, curve, wave, use) for wave, use in chosen if bound is None]
         found.append(Found("MR_dt", tuple(beat for beat in rises if beat), after="MR_Vmax"))
     return found, notes
 
@@ -157,14 +194,19 @@ def read_outflow(task: Task) -> tuple[list[Found], list[str]]:
     bound, notes = _bound(task, [wave for wave, use in chosen if use.is_used])
     peak = f"{name}_Vmax"
     labels = {"bound": bound, "after": peak}
+    gradients = tuple(mean_gradient_beat(ruler, w, use) for w, use in chosen)
     found = [
-        Found(peak, tuple(_peak(ruler, w, use) for w, use in chosen), bound=bound),
-        Found(f"{name}_VTI", tuple(_integral(ruler, w, use) for w, use in chosen), **labels),
-        Found(f"{name}_MG", tuple(_gradient(ruler, w, use) for w, use in chosen), **labels),
+        Found(peak, tuple(peak_beat(ruler, w, use) for w, use in chosen), bound=bound),
+        Found(f"{name}_VTI", tuple(area_beat(ruler, w, use) for w, use in chosen), **labels),
+        Found(
+            f"{name}_MG",
+            tuple(mean_gradient_beat(ruler, w, use) for w, use in chosen),
+            **labels,
+        ),
     ]
-    times = {"ET": tuple(_duration(ruler, w, use) for w, use in chosen)}
+    times = {"ET": tuple(duration_beat(ruler, w, use) for w, use in chosen)}
     if name == "PV":
-        times["AT"] = tuple(_acceleration(ruler, w, use) for w, use in chosen)
+        times["AT"] = tuple(acceleration_beat(ruler, w, use) for w, use in chosen)
     if task.beats:
         waits = (_pre_ejection(task, beat) for beat in task.beats)
         times["PEP"] = tuple(beat for beat in waits if beat is not None)
@@ -188,13 +230,14 @@ def read_leak(task: Task) -> tuple[list[Found], list[str]]:
         try:
             fall = long_fall(curve, wave)
         except NotMeasurable:
-            peaks.append(_peak(ruler, wave, use))
+            peaks.append(peak_beat(ruler, wave, use))
             continue
         peak_px = max(wave.peak_px, min(fall.height_px, TIP * wave.peak_px))
         peaks.append(velocity_beat(ruler, wave.peak_at, peak_px, wave.peak_sd_px, use))
         if aortic and fall.per_column > 0:
             start = (fall.start, fall.height_px)
-            second.append(half_time_beat(ruler, start, fall.per_column, fall.relative_sd, use))
+            doubt = hypot(fall.relative_sd, HALF_TIME_SD)
+            second.append(half_time_beat(ruler, start, fall.per_column, doubt, use))
         elif not aortic:
             end_px = max(fall.height_at(fall.last), 0.0)
             second.append(velocity_beat(ruler, fall.last, end_px, wave.peak_sd_px, use))
@@ -216,13 +259,17 @@ def read_annulus(task: Task) -> tuple[list[Found], list[str]]:
     windows = task.windows(_annular_r(task))
     systolic_side = _systolic_side(task, windows)
     found: dict[str, list[Beat]] = {"S'": [], "E'": [], "A'": []}
+    used: dict[str, list[Wave]] = {"S'": [], "E'": [], "A'": []}
     fused = 0
     for beat in windows:
         late_start = beat.r + 0.045 / task.s_per_column
         ejecting = [w for w in task.waves.get(systolic_side, ()) if w.peak_at > late_start]
         wave = systolic_wave(ejecting, beat, task.s_per_column)
         if wave is not None:
-            found["S'"].append(_peak(task.rulers[systolic_side], wave, task.use(beat, wave)))
+            used["S'"].append(wave)
+            found["S'"].append(
+                peak_beat(task.rulers[systolic_side], wave, task.use(beat, wave))
+            )
         other = -systolic_side
         if other not in task.waves:
             continue
@@ -233,11 +280,18 @@ def read_annulus(task: Task) -> tuple[list[Found], list[str]]:
         ruler = task.rulers[other]
         if early is not None:
             use = task.use(beat, early)
-            found["E'"].append(_early_peak(ruler, task.curves[other], early, use))
+            used["E'"].append(early)
+            found["E'"].append(early_peak_beat(ruler, task.curves[other], early, use))
         if late is not None:
-            found["A'"].append(_peak(ruler, late, task.use(beat, late)))
+            used["A'"].append(late)
+            found["A'"].append(peak_beat(ruler, late, task.use(beat, late)))
     notes = [f"E' and A' are fused in {fused} beats, which give neither"] if fused else []
-    return [Found(name, tuple(beats)) for name, beats in found.items()], notes
+    sides = {"S'": systolic_side, "E'": -systolic_side, "A'": -systolic_side}
+    bounds = {name: task.bound(sides[name], ones) for name, ones in used.items() if ones}
+    notes += [PAST_SCALE] if any(bounds.values()) else []
+    return [
+        Found(name, tuple(beats), bound=bounds.get(name)) for name, beats in found.items()
+    ], notes
 
 
 READERS: Mapping[str, Callable[[Task], tuple[list[Found], list[str]]]] = {
@@ -265,12 +319,15 @@ def _systolic(task: Task, before_s: float) -> list[tuple[Wave, Use]]:
 
 
 def _annular_r(task: Task) -> list[float]:
-    """Return where the R waves would be: before the waves of the side that has fewer."""
-    side = min(task.waves, key=lambda one: len(task.waves[one]))
+    """Return where the R waves would be: before the systolic waves, which lie above."""
+    side = 1 if 1 in task.waves else -1
     return r_from_single_waves(task.waves[side], 0.04, task.s_per_column)
 
 
 def _systolic_side(task: Task, windows: Sequence[BeatWindow]) -> int:
+    """Return the side of the systolic wave; without an ECG the usual one, above."""
+    if not task.beats:
+        return 1 if 1 in task.waves else -1
     area = dict.fromkeys(task.waves, 0.0)
     for side, waves in task.waves.items():
         for beat in windows:
@@ -282,7 +339,7 @@ def _systolic_side(task: Task, windows: Sequence[BeatWindow]) -> int:
 def _bound(task: Task, waves: Sequence[Wave]) -> tuple[str | None, list[str]]:
     """Return ``lower`` when the top of the envelope is lost, with a note."""
     if task.is_cut:
-        return "lower", ["the flow reaches past the scale: the true peak is higher"]
+        return "lower", [PAST_SCALE]
     if not waves:
         return None, []
     softness = sorted(wave.softness for wave in waves)[len(waves) // 2]
@@ -302,45 +359,6 @@ def _valley(curve: Curve, early: Wave | None, late: Wave | None) -> float:
     return float(between.min()) if late.first - early.last <= 1 and between.size else 0.0
 
 
-def _peak(ruler: Ruler, wave: Wave, use: Use) -> Beat:
-    return velocity_beat(ruler, wave.peak_at, wave.peak_px, wave.peak_sd_px, use)
-
-
-def _early_peak(ruler: Ruler, curve: Curve, wave: Wave, use: Use) -> Beat:
-    """Return the peak of an early wave, whose sharp tip the window of time has rounded.
-
-    The straight deceleration drawn back to the peak is the most it can have been, the top of
-    the parabola the least: half way between, and the doubt grows with the difference.
-    """
-    try:
-        fall = early_fall(curve, wave, 0.0)
-    except NotMeasurable:
-        return _peak(ruler, wave, use)
-    most = min(fall.height_px, EARLY_TIP * wave.peak_px)
-    lost = max(0.0, most - wave.peak_px)
-    sd_px = hypot(wave.peak_sd_px, 0.3 * lost)
-    return velocity_beat(ruler, wave.peak_at, wave.peak_px + lost / 2, sd_px, use)
-
-
-def _integral(ruler: Ruler, wave: Wave, use: Use) -> Beat:
-    return integral_beat(ruler, (wave.start, wave.end), wave.area, wave.area_sd, use)
-
-
-def _gradient(ruler: Ruler, wave: Wave, use: Use) -> Beat:
-    span = (wave.start, wave.end)
-    return gradient_beat(ruler, span, wave.mean_square_px2, wave.relative_sd, use)
-
-
-def _duration(ruler: Ruler, wave: Wave, use: Use) -> Beat:
-    sd = (wave.start_sd**2 + wave.end_sd**2) ** 0.5
-    return time_beat(ruler, (wave.start, 0.0), (wave.end, 0.0), sd, use)
-
-
-def _acceleration(ruler: Ruler, wave: Wave, use: Use) -> Beat:
-    sd = (wave.start_sd**2 + PEAK_TIME_SD**2) ** 0.5
-    return time_beat(ruler, (wave.start, 0.0), (wave.peak_at, wave.peak_px), sd, use)
-
-
 def _pre_ejection(task: Task, beat: BeatWindow) -> Beat | None:
     """Return the time from the onset of the QRS complex to the start of the outflow."""
     wave = systolic_wave(task.waves[task.sign], beat, task.s_per_column)
@@ -350,27 +368,3 @@ def _pre_ejection(task: Task, beat: BeatWindow) -> Beat | None:
     sd = (wave.start_sd**2 + (QRS_TO_R_SD_S / task.s_per_column) ** 2) ** 0.5
     use = task.use(beat, wave)
     return time_beat(task.rulers[task.sign], (onset, 0.0), (wave.start, 0.0), sd, use)
-
-
-def _deceleration(
-    ruler: Ruler, curve: Curve, wave: Wave, state: tuple[float, Use]
-) -> Beat | None:
-    valley_px, use = state
-    try:
-        fall = early_fall(curve, wave, valley_px)
-    except NotMeasurable:
-        return None
-    length = fall.zero - wave.peak_at
-    sd = ((fall.relative_sd * length) ** 2 + DT_SD**2) ** 0.5
-    return time_beat(ruler, (wave.peak_at, wave.peak_px), (fall.zero, 0.0), sd, use)
-
-
-def _rise(ruler: Ruler, curve: Curve, wave: Wave, use: Use) -> Beat | None:
-    """Return the time from 1 to 3 m/s on the rising flank of the mitral jet."""
-    scale = ruler.region.m_s_per_row
-    try:
-        one, three = rise_between(curve, wave, 1.0 / scale, 3.0 / scale)
-    except NotMeasurable:
-        return None
-    sd = RISE_SD_S / ruler.region.s_per_column
-    return time_beat(ruler, (one, 1.0 / scale), (three, 3.0 / scale), sd, use)

@@ -31,6 +31,14 @@ Worksheet = Annotated[
     Path | None,
     typer.Option("--worksheet", metavar="FILE", help="Default: worksheet.toml in STUDY."),
 ]
+Spreads = Annotated[
+    Path | None,
+    typer.Option(
+        "--spreads",
+        metavar="FILE",
+        help="A practice's own repeatability, in place of published.",
+    ),
+]
 NoPdf = Annotated[bool, typer.Option("--no-pdf", help="Leave out report.pdf.")]
 Data = Annotated[
     Path, typer.Option("--data", metavar="DIR", help="Where studies and edits are kept.")
@@ -64,6 +72,7 @@ def read(
     study: Study,
     out: Out,
     worksheet: Worksheet = None,
+    spreads: Spreads = None,
     no_pdf: NoPdf = False,
     template: Template = "5200",
 ) -> None:
@@ -72,7 +81,9 @@ def read(
 
     if template not in ("5200", "1500"):
         raise typer.BadParameter(f"{template!r}; it is 5200 or 1500", param_hint="--template")
-    read_study(study, out, worksheet=worksheet, pdf=not no_pdf, template=template)
+    read_study(
+        study, out, worksheet=worksheet, spreads=spreads, pdf=not no_pdf, template=template
+    )
 
 
 @app.command()
@@ -136,6 +147,39 @@ def phantom(
     from tableside.cli.phantom import make  # noqa: PLC0415
 
     make(out, seed=seed, weight_kg=weight)
+
+
+@app.command()
+def repeatability(
+    table: Annotated[
+        Path,
+        typer.Argument(
+            metavar="FILE.csv", help="dog, operator, day, reading, quantity, value."
+        ),
+    ],
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", metavar="FILE.toml", help="Write what `read --spreads` takes."),
+    ] = None,
+) -> None:
+    """Estimate how far beats, sweeps and readers of this practice differ."""
+    from tableside.cli.repeatability import estimate  # noqa: PLC0415
+
+    estimate(table, out)
+
+
+@app.command()
+def validate(
+    kind: Annotated[
+        str, typer.Argument(help="calibration, misspecified, faults or spreads.")
+    ] = "calibration",
+    simulations: Annotated[int, typer.Option(help="Examinations to simulate.", min=10)] = 300,
+    seed: Annotated[int, typer.Option(help="The same seed gives the same table.")] = 1,
+) -> None:
+    """Hold the model of the examination against simulated ones whose truth is known."""
+    from tableside.cli.validate import run  # noqa: PLC0415
+
+    run(kind, simulations, seed)
 
 
 def main() -> None:

@@ -16,17 +16,18 @@ def read_study(
     out: Path,
     *,
     worksheet: Path | None = None,
+    spreads: Path | None = None,
     pdf: bool = True,
     template: str = "5200",
 ) -> None:
     """Read one study into ``out`` and print what was found."""
     with open_study(study, worksheet) as opened:
-        reading = _read_with_progress(opened)
+        reading = _read_with_progress(opened, spreads)
         written = write(reading, opened, out, pdf=pdf, template=template)
     show(reading, written)
 
 
-def _read_with_progress(opened: OpenedStudy) -> Reading:
+def _read_with_progress(opened: OpenedStudy, spreads: Path | None) -> Reading:
     columns = TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn()
     console = Console(stderr=True)
     with Progress(*columns, console=console, transient=True) as progress:
@@ -35,4 +36,4 @@ def _read_with_progress(opened: OpenedStudy) -> Reading:
         def step(file: str, position: int, total: int) -> None:
             progress.update(task, description=file, completed=position - 1, total=total)
 
-        return read(opened, step)
+        return read(opened, step, spreads)

@@ -27,6 +27,7 @@ def show(reading: Reading, written: Sequence[Path], console: Console | None = No
     _list(console, "Findings", map(_finding, reading.findings))
     doubts = [check for check in reading.checks if check.verdict in MARKS]
     _list(console, "Doubts, worst first", map(_doubt, doubts))
+    _list(console, "Next, best first", _next(reading))
     if reading.exam.measurements:
         console.print("\n[bold]Numbers[/bold] [dim](± is one standard deviation)[/dim]")
         console.print(_numbers(reading, doubts))
@@ -77,6 +78,19 @@ def _doubt(check: Check) -> str:
     if check.remedy:
         lines.append(f"Do: {escape(check.remedy)}")
     return "\n".join(lines)
+
+
+def _next(reading: Reading) -> Iterator[str]:
+    """Say whether it is enough, and what is worth doing while the patient is there."""
+    if reading.sufficiency is not None:
+        verdict, reason = reading.sufficiency.verdict, reading.sufficiency.reason
+        yield f"[bold]{escape(verdict.capitalize())}.[/bold] {escape(reason)}"
+    told = tuple(check.remedy for check in reading.checks if check.remedy)
+    for one in reading.advice:
+        if one.action.startswith(told):  # it stands beside its doubt
+            continue
+        seconds = "" if one.seconds is None else f" [dim](about {one.seconds} s)[/dim]"
+        yield f"{escape(one.action)}{seconds}"
 
 
 def _incomplete(reading: Reading) -> Iterator[str]:

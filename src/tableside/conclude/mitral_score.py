@@ -35,7 +35,7 @@ def conclude(exam: Exam, checks: Sequence[Check] = ()) -> Finding | None:
         statement, probability = f"Not scored: {joined(missing)} not measured.", {}
     else:
         ones = tuple(used[name] for name in NAMES)
-        scores = distribution(rule, ones, _together(exam))
+        scores = _scores(exam, rule, ones)
         probability = by_class(rule, scores)
         statement = _statement(rule, ones, scores, probability)
     return finding(
@@ -65,6 +65,19 @@ def distribution(rule: Guideline, ones: Sequence[Input], together: float) -> dic
         score = points(rule, dict(zip(NAMES, draw, strict=True)))
         counts[score] = counts.get(score, 0) + 1
     return {score: counts[score] / DRAWS for score in sorted(counts)}
+
+
+def _scores(exam: Exam, rule: Guideline, ones: Sequence[Input]) -> dict[int, float]:
+    """Return the distribution from the joint belief, or from the numbers one by one."""
+    joint = exam.joint
+    if joint is None or not joint.holds(*NAMES):
+        return distribution(rule, ones, _together(exam))
+    shares: dict[int, float] = {}
+    rows = zip(*(joint.draws[name] for name in NAMES), strict=True)
+    for row, weight in zip(rows, joint.weights, strict=True):
+        score = points(rule, dict(zip(NAMES, row, strict=True)))
+        shares[score] = shares.get(score, 0.0) + weight
+    return dict(sorted(shares.items()))
 
 
 def by_class(rule: Guideline, scores: Mapping[int, float]) -> dict[str, float]:

@@ -18,6 +18,7 @@ from tableside.model import Check, Exam, Finding
 ID = "mmvd-stage"
 ECHO = ("LA:Ao", "LVIDDN")
 INDEPENDENT = "LA:Ao and LVIDDN are treated as independent."
+TOGETHER = "The probability is of both limits together, from one model of the examination."
 NO_JET = "Holds only where mitral valve disease was seen: no mitral jet was measured."
 NO_SIGNS = "No signs were entered; past heart failure would make it stage C."
 
@@ -37,12 +38,12 @@ def conclude(exam: Exam, checks: Sequence[Check] = ()) -> Finding | None:
         cautions.append(NO_SIGNS)
     missing = _missing(exam, used)
     if missing:
-        statement, probability = _without_stage(rule, used, missing), {}
+        statement, probability = _without_stage(exam, rule, used, missing), {}
     else:
-        enlarged = _both_met(rule, used) * _noted_met(exam, rule)
+        enlarged = both_met(exam, rule, used) * _noted_met(exam, rule)
         probability = {"B1": 1 - enlarged, "B2": enlarged}
         statement = _stage(enlarged)
-        cautions.append(INDEPENDENT)
+        cautions.append(TOGETHER if is_known_together(exam) else INDEPENDENT)
     return finding(
         rule,
         checks,
@@ -69,10 +70,12 @@ def _stage(enlarged: float) -> str:
     return f"Stage B1 (probability {1 - enlarged:.2f})."
 
 
-def _without_stage(rule: Guideline, used: tuple[Input, ...], missing: tuple[str, ...]) -> str:
+def _without_stage(
+    exam: Exam, rule: Guideline, used: tuple[Input, ...], missing: tuple[str, ...]
+) -> str:
     if len(used) < len(ECHO):
         return f"No stage: {joined(missing)} not known."
-    met = _both_met(rule, used)
+    met = both_met(exam, rule, used)
     if not is_decided(met):
         state = f"not decided by today's images (probability {met:.2f})"
     else:
@@ -94,7 +97,15 @@ def _failing(exam: Exam, used: tuple[Input, ...], cautions: tuple[str, ...]) -> 
     )
 
 
-def _both_met(rule: Guideline, used: tuple[Input, ...]) -> float:
+def is_known_together(exam: Exam) -> bool:
+    """Return whether atrium and ventricle are believed in jointly."""
+    return exam.joint is not None and exam.joint.holds(*ECHO)
+
+
+def both_met(exam: Exam, rule: Guideline, used: Sequence[Input]) -> float:
+    """Return the probability that left atrium and ventricle both reach their limits."""
+    if exam.joint is not None and is_known_together(exam):
+        return exam.joint.at_least({name: rule.limits[name].value for name in ECHO})
     product = 1.0
     for one in used:
         product *= rule.limits[one.name].chance(one.value, one.sd)

@@ -8,7 +8,8 @@ from collections.abc import Sequence
 from tableside.conclude.chance import is_decided
 from tableside.conclude.compose import Conclusion, finding
 from tableside.conclude.guideline import Guideline, guideline
-from tableside.conclude.inputs import Input, joined, take
+from tableside.conclude.inputs import joined, take
+from tableside.conclude.mitral_stage import both_met
 from tableside.model import Check, Exam, Finding
 
 ID = "epic-criteria"
@@ -34,7 +35,7 @@ def conclude(exam: Exam, checks: Sequence[Check] = ()) -> Finding | None:
     elif missing:
         statement, probability = f"Not judged: {joined(missing)} not known.", {}
     else:
-        met = _chance(rule, used)
+        met = both_met(exam, rule, used)
         statement, probability = _statement(met), {"met": met, "not met": 1 - met}
     return finding(
         rule,
@@ -74,13 +75,6 @@ def _failed(rule: Guideline, known: dict[str, float]) -> tuple[str, ...]:
                 f"{noted} {known[noted]:.3g} ({WORDS[limit.op]} {limit.value:g} needed)"
             )
     return tuple(failed)
-
-
-def _chance(rule: Guideline, used: tuple[Input, ...]) -> float:
-    product = 1.0
-    for one in used:
-        product *= rule.limits[one.name].chance(one.value, one.sd)
-    return product
 
 
 def _statement(met: float) -> str:

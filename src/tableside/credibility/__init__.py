@@ -1,6 +1,5 @@
 """Do the numbers of one examination fit each other? One law a file."""
 
-from tableside.credibility.advice import advice
 from tableside.credibility.run import LAWS, checks
 
-__all__ = ["LAWS", "advice", "checks"]
+__all__ = ["LAWS", "checks"]

@@ -30,6 +30,12 @@ class BlurOptions:
     steep: float = 1.1  # factor for flanks, where the window of time blurs too
     white: float = 235.0  # a signal brighter than this has lost its grain
     white_share: float = 0.60
+    full: float = 250.0  # a pixel brighter than this is full
+    full_from: float = 0.40  # share of full pixels from which the true peak hides above white
+    full_to: float = 0.60
+    full_share: float = 1.45
+    dark: float = 60.0  # a signal no brighter than this shows its loudest part alone
+    dim: float = 120.0  # from here on it is seen as a whole
     narrow: float = 1.0  # factor for a narrow band of speeds (tissue)
 
 
@@ -147,12 +153,29 @@ def _flank(grey: Floats, cut: Floats, chosen: Bools, options: BlurOptions) -> Fl
     if span < 8:
         return None
     places = [_crossing(steps, (profile - noise) / span, peak, at) for at in (0.75, 0.5, 0.25)]
-    grain = float(np.nanstd(values[enough][max(0, peak - 3) : peak + 4]))
-    share = options.share_at_once + options.share_a_grain * span / max(grain, 1.0)
-    if profile[peak] > options.white:
-        share = options.white_share
-    share = options.narrow * float(np.clip(share, options.least_share, options.most_share))
+    inner = values[enough][max(0, peak - 3) : peak + 4]
+    share = options.narrow * _share(inner, (float(profile[peak]), span), options)
     return Flank(places[1], max(places[2] - places[0], 0.5), share)
+
+
+def _share(inner: Floats, level: tuple[float, float], options: BlurOptions) -> float:
+    """Return how many widths inside its middle the true edge lies.
+
+    ``inner`` are the pixels of the signal, ``level`` its brightness and its step over the
+    noise. A signal that is white throughout would be brighter still, and its edge lies farther
+    in; of a dark one only the loudest part is seen at all, and nothing is taken off.
+    """
+    brightness, span = level
+    grain = max(float(np.nanstd(inner)), 1.0)
+    share = options.share_at_once + options.share_a_grain * span / grain
+    if brightness > options.white:
+        share = options.white_share
+    share = float(np.clip(share, options.least_share, options.most_share))
+    full = float(np.nanmean(inner >= options.full))
+    part = (full - options.full_from) / (options.full_to - options.full_from)
+    share += (options.full_share - share) * float(np.clip(part, 0.0, 1.0))
+    seen = (brightness - options.dark) / (options.dim - options.dark)
+    return share * float(np.clip(seen, 0.0, 1.0))
 
 
 def _steeper(flank: Flank | None, options: BlurOptions) -> Flank | None:

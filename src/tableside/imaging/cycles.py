@@ -35,6 +35,7 @@ class BeatWindow:
     r: float
     rr: float
     index: int  # -1: the beat before the first R wave
+    reason: str | None = None  # why it must not be averaged
 
     @property
     def next_r(self) -> float:

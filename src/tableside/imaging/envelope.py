@@ -20,7 +20,7 @@ class EnvelopeOptions:
     smooth_rows: float = 1.0  # sigma of the blur that tames the grain
     smooth_columns: float = 0.8
     least_contrast: float = 18.0  # grey levels of signal over noise
-    least_noises: float = 3.0  # signal over noise, in standard deviations of the noise
+    least_noises: float = 2.3  # signal over noise, in standard deviations of the noise
     clear_share: float = 0.45  # of the way from noise to the brightest is surely signal
     noise_evidence: float = -2.0  # log likelihood ratio of a pixel as bright as noise
     signal_evidence: float = 2.0  # ... as bright as the signal
@@ -29,7 +29,7 @@ class EnvelopeOptions:
     dense: float = 0.95  # share of signal pixels in the dense band
     filled: float = 0.15  # share of signal pixels below it
     height_cost: float = 0.02  # of one row of height: no evidence means no flow
-    step_cost: float = 0.010  # of one row between columns; grows with the square
+    step_cost: float = 0.007  # of one row between columns; grows with the square
     reach_rows: float = 0.16  # largest step between columns, share of the rows
     temperature: float = 3.0  # grain is correlated: this many pixels count as one
     symmetric: float = 0.75  # the other side as bright as this share: not a flow

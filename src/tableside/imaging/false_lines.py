@@ -15,7 +15,7 @@ from tableside.imaging.mmode_grey import Greys
 from tableside.imaging.types import Bools, Floats
 
 GAP_CM = 0.07  # thinnest gap of blood that counts
-DARK = -0.4  # share from which a gap is blood: -1 blood, 1 muscle
+DARK = -0.55  # share from which a gap is blood: -1 blood, 1 muscle
 LINE_CM = 0.05  # a line is no thinner on a picture
 THICKEST_CM = 0.5  # no papillary muscle or chorda reaches deeper before its gap
 BEFORE_PERICARDIUM_CM = 0.15  # the thinnest free wall behind a gap

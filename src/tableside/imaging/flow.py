@@ -28,7 +28,10 @@ class FlowOptions:
     edge_filled: float = 0.6
     edge_blur: float = 0.7  # columns; a click must stay narrow
     wrap_share: float = 0.85  # of the other side; nearer to its baseline lie its wall echoes
-    both_edges: float = 0.6  # of these, share in which the other side goes on: wrapped
+    crossing_s: float = 0.016  # so near to a fold the flow crosses the end of its side
+    gap_s: float = 0.012  # a fold may be interrupted by grain this long
+    least_folded: int = 3  # columns
+    quiet: float = 0.4  # share of the columns in which nothing reaches the end
     level: float = 0.45  # between noise and signal, from which a pixel is signal
     clutter_rows: float = 0.3  # of an unwrapped flow only this part is compared with its mirror
     least_signal: float = 0.0015  # share of the pixels of a side that must be signal
@@ -52,11 +55,15 @@ class FlowKind:
 
 @dataclass(frozen=True, slots=True)
 class FlowTrace:
-    """The envelope of one side. ``is_cut`` says that it reaches past the scale."""
+    """The envelope of one side. ``is_cut`` says that it reaches past the scale.
+
+    ``at_end`` are the columns in which something is bright up to the end of the scale.
+    """
 
     curve: Curve
     envelope: Envelope
     sign: int
+    at_end: Bools
     is_unwrapped: bool = False
     is_cut: bool = False
 
@@ -103,8 +110,11 @@ def trace_flow(
     if strength(sides, sign, options) < options.least_signal:
         raise NotMeasurable("no Doppler signal on the side where this flow belongs")
     reaching = _reaches_edge(side.grey, round(options.edge_s / s_per_column), options)
-    may_wrap = kind.pulsed and not kind.tissue and bool(reaching.any())
-    wrapped = may_wrap and _goes_on(other.grey, reaching, options)
+    wrapped = False
+    if kind.pulsed and not kind.tissue:
+        folded = _folded_columns(side.grey, other.grey, s_per_column, options)
+        wrapped = bool(folded.any())
+        reaching = reaching | folded
     mirrored = None if kind.tissue else opposite(side, other)
     grey = side.grey
     if wrapped:
@@ -119,22 +129,25 @@ def trace_flow(
         height, envelope.sd_px, envelope.width_px, envelope.is_click, envelope.contrast
     )
     if wrapped:  # the line must have followed the flow past the end of its own side
-        wrapped = float(np.median(envelope.cut_px[reaching])) > side.grey.shape[0] - 1
+        wrapped = float(np.median(envelope.cut_px[folded])) > side.grey.shape[0] - 1
     close = float(np.quantile(envelope.cut_px, 0.99)) > grey.shape[0] - options.edge_rows
     cut = (bool(reaching.any()) or close) and not wrapped
-    return FlowTrace(curve, envelope, sign, is_unwrapped=wrapped, is_cut=cut)
+    at_end = _is_bright_at_end(grey, options) & ~envelope.is_click
+    return FlowTrace(curve, envelope, sign, at_end, is_unwrapped=wrapped, is_cut=cut)
 
 
 def _for_sweep(s_per_column: float, kind: FlowKind, options: FlowOptions) -> EnvelopeOptions:
     """Return the options of the envelope: at a slow sweep a flow climbs more a column."""
     usual = EnvelopeOptions()
     slow = max(1.0, s_per_column / options.usual_s_per_column)
+    # tissue is loud: white as a rule, and seen on real spectra to end where the white does
+    tissue = BlurOptions(narrow=options.narrow, full_share=usual.blur.white_share)
     return replace(
         usual,
         step_cost=usual.step_cost / slow**2,
         reach_rows=min(usual.reach_rows * slow, options.most_reach),
         smooth_columns=max(usual.smooth_columns / slow, options.least_smooth),
-        blur=BlurOptions(narrow=options.narrow) if kind.tissue else usual.blur,
+        blur=tissue if kind.tissue else usual.blur,
     )
 
 
@@ -168,17 +181,50 @@ def _reaches_edge(grey: Floats, least_columns: int, options: FlowOptions) -> Boo
     return np.asarray(columns & (columns.mean() >= options.edge_columns))
 
 
-def _goes_on(other: Floats, reaching: Bools, options: FlowOptions) -> bool:
-    """Return whether some wave comes in again at the far end of the other side."""
+def _folded_columns(
+    side: Floats, other: Floats, s_per_column: float, options: FlowOptions
+) -> Bools:
+    """Return the columns in which the flow comes in again at the far end of the other side.
+
+    There the other side is bright at its end, and where that begins and ends the flow crosses
+    the end of its own side. (In between its own side may be nearly empty: the dense part of
+    the flow has folded.) A click of a valve is bright on both sides too, but shorter.
+    """
+    folded = np.zeros(side.shape[1], dtype=bool)
     if other.shape[0] < 8:
-        return False
-    smooth = _blurred(other, options.edge_blur)
-    outer = smooth[-3 * options.edge_rows :].mean(axis=0)
-    quiet = float(np.median(outer[~reaching])) if (~reaching).any() else 0.0
-    bright = outer > quiet + options.edge_level * (float(np.quantile(smooth, 0.99)) - quiet)
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], reaching.astype(np.int8), [0]))))
-    runs = zip(edges[::2], edges[1::2], strict=True)
-    return any(bright[a:b].mean() > options.both_edges for a, b in runs)
+        return folded
+    far, near = (_is_bright_at_end(one, options) for one in (other, side))
+    reach = max(2, round(options.crossing_s / s_per_column))
+    least = max(options.least_folded, round(options.edge_s / s_per_column))
+    for first, last in _runs(far, round(options.gap_s / s_per_column)):
+        left = near[max(0, first - reach) : first + reach + 1]
+        right = near[max(0, last - reach) : last + reach + 1]
+        whole = first == 0 or last == side.shape[1] - 1
+        if last - first + 1 >= least and (left.any() or right.any()):
+            folded[first : last + 1] = (left.any() and right.any()) or whole
+    return folded
+
+
+def _is_bright_at_end(grey: Floats, options: FlowOptions) -> Bools:
+    """Return the columns whose outermost rows stand out of those of most columns."""
+    smooth = _blurred(grey, options.edge_blur)
+    outer = smooth[-2 * options.edge_rows :].mean(axis=0)
+    quiet = float(np.quantile(outer, options.quiet))
+    spread = float(np.quantile(outer, options.quiet) - np.quantile(outer, options.quiet / 4))
+    span = float(np.quantile(smooth, 0.99)) - quiet
+    return np.asarray(outer > quiet + max(options.edge_level * span, 3.0 * spread))
+
+
+def _runs(chosen: Bools, gap: int) -> list[tuple[int, int]]:
+    """Return first and last of every run, those less than ``gap`` apart joined."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], chosen.astype(np.int8), [0]))))
+    runs: list[tuple[int, int]] = []
+    for first, after in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+        if runs and first - runs[-1][1] <= gap + 1:
+            runs[-1] = (runs[-1][0], after - 1)
+        else:
+            runs.append((first, after - 1))
+    return runs
 
 
 def _near_part(mirrored: Floats | None, grey: Floats, options: FlowOptions) -> Floats | None:

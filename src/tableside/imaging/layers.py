@@ -66,8 +66,8 @@ class LayerOptions:
     line: float = 6.0  # what the bright line behind the free wall gains
     drop: float = 1.5  # weight of the darkness behind that line
     pericardium_cm: float = 0.14  # thickness of the bright line behind the free wall
-    speed_cm_s: float = 6.0  # usual speed of a boundary
-    top_speed_cm_s: float = 16.0  # no boundary moves faster
+    speed_cm_s: float = 10.0  # usual speed of a boundary
+    top_speed_cm_s: float = 24.0  # no boundary moves faster
     model: LayerModel = LEFT_VENTRICLE
     rounds: int = 3  # how often depth and time exchange messages
 

@@ -28,9 +28,10 @@ class WaveOptions:
     top: float = 0.93  # the peak is a parabola through what lies above this share
     low: float = 0.25  # below this share of the peak the flank is drawn on as a sine
     high: float = 0.85
-    spread_share: float = 0.22  # of the spread of single columns is left in a peak
-    blur_share: float = 0.12  # of the width of the edge: what its correction leaves
+    spread_share: float = 0.25  # of the spread of single columns is left in a peak
+    blur_share: float = 0.30  # of the width of the edge: what its correction leaves
     pixel_px: float = 0.35
+    peak_share: float = 0.006  # of a peak: the sampling of its time and the ways to draw it
     timing_columns: float = 0.8
 
 
@@ -157,6 +158,7 @@ def _measure(curve: Curve, height: Floats, ends: tuple[int, int], options: WaveO
         (options.spread_share * spread[0]) ** 2
         + (options.blur_share * spread[1]) ** 2
         + options.pixel_px**2
+        + (options.peak_share * peak_px) ** 2
     )
     return Wave(
         first=first,

@@ -1,12 +1,13 @@
 """Beats to one number: the mean of the beats used, with its spread by origin."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from math import sqrt
 from statistics import fmean
 from typing import Any
 
 from tableside.errors import NotMeasurable
-from tableside.model import Beat, Measurement, Spread, quantity
+from tableside.model import Beat, Measurement, Spread, Variation, quantity
 
 PRIOR_BEATS = 3  # the published beat-to-beat variation counts as much as three further beats
 SHARED_TRACE = (
@@ -71,6 +72,21 @@ def average(
         beats=tuple(beats),
         **labels,
     )
+
+
+def with_variation(one: Measurement, variation: Variation) -> Measurement:
+    """Return a measurement of one image whose other beats, sweeps and readers vary like this.
+
+    A practice that measured its own components puts them in the place of the published ones.
+    """
+    used = [beat.value for beat in one.beats if beat.used]
+    spread = replace(
+        one.spread,
+        beats=_beat_sd(used, variation.beat * one.value),
+        acquisition=variation.acquisition * one.value,
+        reading=variation.reading * one.value,
+    )
+    return replace(one, spread=spread)
 
 
 def _trace_sd(sds: Sequence[float]) -> float:

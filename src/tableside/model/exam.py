@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
+from tableside.model.joint import Joint
 from tableside.model.measurement import Index, Measurement
 from tableside.model.patient import Patient, Visit
 from tableside.model.study import Image, Study
@@ -12,11 +13,16 @@ Number = Measurement | Index
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Exam:
-    """The numbers of one visit. ``study`` is there for views, labels and image kinds."""
+    """The numbers of one visit.
+
+    ``study`` is there for views, labels and image kinds. ``joint`` is what one model of the
+    whole examination believes of the quantities together, once it was asked.
+    """
 
     study: Study = field(default_factory=Study)
     measurements: tuple[Measurement, ...] = ()
     indices: tuple[Index, ...] = ()
+    joint: Joint | None = None
 
     @property
     def patient(self) -> Patient:

@@ -24,7 +24,8 @@ class Check:
     ``probability_unusable`` is the probability that the number named first in ``about`` must
     not be used; None when nothing was assessed. ``message`` says what disagrees, by how much
     (in standard deviations and in the clinical unit) and the likely causes; ``remedy`` is one
-    manoeuvre; ``seconds`` is how long it takes at the table.
+    manoeuvre; ``seconds`` is how long it takes at the table. ``expected`` says what the number
+    should have been, by the rest of the examination, where that was worked out.
     """
 
     id: str
@@ -34,6 +35,7 @@ class Check:
     probability_unusable: float | None = None
     remedy: str | None = None
     seconds: int | None = None
+    expected: str | None = None
     files: tuple[str, ...] = ()
     sources: tuple[str, ...] = ()
 

@@ -199,7 +199,7 @@ def _tally(checks: Sequence[Check], doubts: int) -> str:
 
 def _advice(reading: Reading, doubts: Sequence[Check]) -> list[Json]:
     """Return the next best repeats that do not stand beside a doubt already."""
-    said = {check.remedy for check in doubts}
+    said = tuple(check.remedy for check in doubts if check.remedy)
     ranked = sorted(reading.advice, key=lambda one: one.rank)
     return [
         {
@@ -208,7 +208,7 @@ def _advice(reading: Reading, doubts: Sequence[Check]) -> list[Json]:
             "seconds": _seconds(one.seconds),
         }
         for one in ranked
-        if one.action not in said
+        if not one.action.startswith(said)
     ][:SHOWN_ADVICE]
 
 

@@ -21,6 +21,7 @@ from tableside.model import (
     Reference,
     Region,
     Spread,
+    Sufficiency,
     Visit,
 )
 from tableside.report.cautions import cautions
@@ -233,6 +234,7 @@ def _conclusions(reading: Reading) -> Json:
         "checks": [_check(one) for one in reading.checks],
         "findings": [_finding(one) for one in reading.findings],
         "advice": [_advice(one) for one in sorted(reading.advice, key=lambda one: one.rank)],
+        **_sufficiency(reading.sufficiency),
         "protocol": [
             _without_none(view=one.view, state=one.state, why=one.why)
             for one in reading.protocol
@@ -249,6 +251,7 @@ def _check(one: Check) -> Json:
         "message": one.message,
         "remedy": one.remedy,
         **_if_known("seconds", one.seconds),
+        **_without_none(expected=one.expected),
         "files": list(one.files),
         "sources": list(one.sources),
     }
@@ -265,6 +268,12 @@ def _finding(one: Finding) -> Json:
         "missing": list(one.missing),
         "cautions": list(one.cautions),
     }
+
+
+def _sufficiency(one: Sufficiency | None) -> Json:
+    if one is None:
+        return {}
+    return {"sufficiency": {"verdict": one.verdict, "reason": one.reason}}
 
 
 def _advice(one: Advice) -> Json:

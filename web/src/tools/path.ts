@@ -12,6 +12,7 @@ export interface Path {
 
 const EMPTY: Path = { points: [], hover: null, drag: null };
 const DRAG_STEP_PX = 2; // closer points of a drag say nothing new
+const TWICE_PX = 0.5; // a second press in the same place ends the line
 const SLACK_PX = 0.35; // how far a drag's simplified line may lie from what was drawn
 
 interface Rules {
@@ -61,8 +62,11 @@ function step(state: Path, event: ToolEvent, rules: Rules): Step<Path> {
 
 function press(state: Path, at: ImagePoint, reach_px: number, rules: Rules): Step<Path> {
   const first = state.points[0];
-  const ends = rules.closes && first !== undefined && state.points.length >= rules.fewest;
-  if (ends && distancePx(first, at) <= reach_px) return finish(state, rules);
+  const last = state.points[state.points.length - 1];
+  const isWhole = state.points.length >= rules.fewest;
+  const comesHome = rules.closes && first !== undefined && distancePx(first, at) <= reach_px;
+  const isTwice = last !== undefined && distancePx(last, at) < TWICE_PX;
+  if (isWhole && (comesHome || isTwice)) return finish(state, rules);
   return isAllowed(state.points, at, rules) ? { state: { ...state, drag: [at] } } : { state };
 }
 

@@ -50,6 +50,9 @@ describe("an outline", () => {
     expect(feed(outline, [...square.slice(0, 2).flatMap(click), { type: "finish" }])).toBeNull();
     expect(feed(outline, [...square.flatMap(click), { type: "finish" }])).toEqual(square);
   });
+  it("ends on a second press in the same place, as Enter twice gives it", () => {
+    expect(feed(outline, [...square, p(0, 40)].flatMap(click))).toEqual(square);
+  });
   it("takes the last point back", () => {
     const events = [...square.flatMap(click), { type: "back" }, { type: "finish" }];
     expect(feed(outline, events as never)).toEqual(square.slice(0, 3));

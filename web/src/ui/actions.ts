@@ -63,16 +63,9 @@ const DOES: Record<Action, Doing> = {
 
 export const run = (desk: Desk, action: Action) => DOES[action](desk);
 
-/** Enter places a point; on a line of many points, a second Enter in the same place ends it. */
+/** Enter places a point, or puts down the one that is held. */
 function place({ gesture }: Desk) {
-  if (gesture.held !== null) return void gesture.drop();
-  if (gesture.open === null) return;
-  const before = gesture.draft.length;
-  const last = gesture.draft[before - 1];
-  const at = gesture.at;
-  const again = gesture.draft[before - 2];
-  const isSame = at && again && last && before > 3 && Math.hypot(at[0] - again[0], at[1] - again[1]) < 0.5;
-  if (isSame) gesture.feed({ type: "finish" });
+  if (gesture.held !== null) void gesture.drop();
   else gesture.press(REACH_PX);
 }
 

@@ -29,6 +29,14 @@ interface Open {
 const conventionsIn = (found: Snapped["conventions"]) =>
   found.flatMap(({ name, value, unit }) => (value ? `${name} ${figure(value, 0)} ${unit ?? ""}` : [])).join(", ") || null;
 
+interface Kept {
+  readonly purpose: Purpose;
+  readonly state: unknown;
+  readonly n: number;
+  readonly frame: number;
+}
+
+const DRAFT = "tableside.draft.";
 const SNAPS = ["length", "lateral length"];
 const pairs = (points: readonly ImagePoint[]): readonly Pair[] => points.map(([x, y]) => [x, y]);
 
@@ -68,6 +76,7 @@ export class Gesture {
   }
 
   cancel() {
+    if (this.open !== null) localStorage.removeItem(DRAFT + this.desk.session.id);
     this.open = null;
     this.held = null;
     this.would = NONE;
@@ -83,6 +92,28 @@ export class Gesture {
     this.open = { ...open, state: step.state };
     if (step.done) void this.finish(open.purpose, step.done);
     else this.askDraft();
+    this.keepDraft();
+  }
+
+  /** A drawing that is half done outlives a crash or a reload of the page. */
+  private keepDraft() {
+    const name = DRAFT + this.desk.session.id;
+    const open = this.open;
+    if (open === null || open.purpose.kind !== "quantity" || this.draft.length < 2) return localStorage.removeItem(name);
+    const { frame, image } = this.desk.pane;
+    const kept: Kept = { purpose: open.purpose, state: open.state, n: image?.n ?? 0, frame };
+    localStorage.setItem(name, JSON.stringify(kept));
+  }
+
+  async restoreDraft() {
+    const text = localStorage.getItem(DRAFT + this.desk.session.id);
+    const kept = text === null ? null : (JSON.parse(text) as Kept);
+    const image = kept && this.desk.imageOf(kept.n);
+    if (!kept || !image) return;
+    await this.desk.show(image, kept.frame);
+    this.begin(kept.purpose);
+    if (this.open) this.open = { ...this.open, state: kept.state };
+    this.said = "What was half drawn is here again";
   }
 
   /** The keyboard's press: a click where its pointer is. */

@@ -98,6 +98,7 @@ def _check(
         verdict=Verdict.FAILS if is_failing else Verdict.DOUBTFUL,
         about=tuple(dict.fromkeys(one.quantity for one in group)),
         message=_message(group),
+        expected=_expected(group),
         probability_unusable=round(worst.unusable, 4),
         remedy=None if known is None else known.sentence,
         seconds=None if known is None else known.seconds,
@@ -118,12 +119,16 @@ def _remedy(worst: FaultPosterior, seen: Observation, exam: Exam, fails: float) 
 def _message(group: Sequence[FaultPosterior]) -> str:
     worst = group[0]
     given = ", ".join(_written(one) for one in group)
-    fits = ", ".join(_fitting(one) for one in group)
     verb = "does" if len(group) == 1 else "do"
     return (
         f"{given} {verb} not fit the rest of the examination (probably unusable: "
-        f"{worst.unusable:.2f}). {fits} would fit. Likely, in order: {_causes(worst)}."
+        f"{worst.unusable:.2f}). {_expected(group)} would fit. Likely, in order: "
+        f"{_causes(worst)}."
     )
+
+
+def _expected(group: Sequence[FaultPosterior]) -> str:
+    return ", ".join(f"{one.name} {_fitting(one)}" for one in group)
 
 
 def _written(one: FaultPosterior) -> str:
@@ -145,16 +150,20 @@ def _causes(one: FaultPosterior) -> str:
 
 
 def _joined(one: Check, same: Sequence[Check]) -> Check:
+    """Tell it as the law does, which says why; add what the rest of the examination says."""
     if not same:
         return one
     law = min(same, key=_worst_first)
-    verdict = min(one.verdict, law.verdict, key=lambda each: SEVERITY[each])
     return replace(
-        one,
-        verdict=verdict,
+        law,
+        verdict=min(one.verdict, law.verdict, key=lambda each: SEVERITY[each]),
+        about=tuple(dict.fromkeys((*law.about, *one.about))),
         probability_unusable=max(one.probability_unusable or 0, law.probability_unusable or 0),
-        message=f"{one.message} By itself: {law.message}",
-        files=tuple(dict.fromkeys((*one.files, *law.files))),
+        message=f"{law.message} With all other numbers, {one.expected} would fit.",
+        remedy=law.remedy or one.remedy,
+        seconds=law.seconds if law.remedy else one.seconds,
+        expected=one.expected,
+        files=tuple(dict.fromkeys((*law.files, *one.files))),
         sources=tuple(dict.fromkeys((*one.sources, *(s for law in same for s in law.sources)))),
     )
 
