@@ -13,6 +13,7 @@ from tableside.model import Axis, Image, Mode, Region, RegionKind, Rhythm, RWave
 from tableside.phantom.mmode import (
     MModePhantom,
     MModeSpec,
+    annular_excursion,
     aorta_left_atrium,
     left_ventricle,
     mitral_valve,
@@ -107,6 +108,32 @@ def test_aorta_and_atrium_are_measured_within_a_millimetre(ratio: float) -> None
     found = errors_mm(reading, phantom)
     assert abs(found["Ao"]) < 1.0 and abs(found["LA"]) < 1.0
     assert {one.detail for one in reading.measurements} == {"m-mode"}
+
+
+@pytest.mark.parametrize(
+    ("quantity", "level"), [("TAPSE", "tricuspid annulus"), ("MAPSE", "mitral annulus")]
+)
+@pytest.mark.parametrize("ecg", [True, False])
+def test_the_excursion_of_an_annulus_is_measured_within_a_millimetre(
+    quantity: str, level: str, ecg: bool
+) -> None:
+    for seed, share in ((5560, 0.6), (5561, 1.0), (5562, 1.3)):
+        spec = replace(SPEC, excursion_cm=share, chorda=True, ecg="below" if ecg else None)
+        phantom = annular_excursion(spec, seed, quantity)
+        assert abs(errors_mm(read(phantom, level, ecg=ecg), phantom)[quantity]) < 1.0
+
+
+def test_r_waves_that_do_not_fit_the_motion_are_not_used() -> None:
+    phantom = left_ventricle(SPEC, seed=5565)
+    true = rhythm_of(phantom)
+    late = 0.45 * np.diff(phantom.r_columns).mean()
+    false = replace(
+        true, r_waves=tuple(replace(one, column=one.column + late) for one in true.r_waves)
+    )
+    reading = measure_mmode(image_of(phantom, "left ventricle"), phantom.pixels, false)
+    found = errors_mm(reading, phantom)
+    assert abs(found["LVIDd"]) < 1.3 and abs(found["LVIDs"]) < 1.0
+    assert any("No R waves" in note for note in reading.notes)
 
 
 def test_an_unlabelled_tracing_waits_for_its_label() -> None:

@@ -16,12 +16,18 @@ from scipy.stats import norm
 
 from tableside.automatic.ecg import read_ecg
 from tableside.automatic.suggest import judge, labelled, look, suggest
-from tableside.automatic.suggest_model import Feature, Kind, Shape, load_kind, weigh
+from tableside.automatic.suggest_model import (
+    SUGGESTED_LEVELS,
+    Feature,
+    Kind,
+    Shape,
+    load_kind,
+    weigh,
+)
 from tableside.errors import DataError
 from tableside.intake import open_study
 from tableside.model import (
     FLOWS,
-    MMODE_LEVELS,
     SOMETHING_ELSE,
     VIEWS,
     Axis,
@@ -122,7 +128,7 @@ def test_a_certain_label_is_wrong_in_at_most_one_of_a_hundred(answers: list) -> 
 
 
 def test_most_mmodes_are_certain_and_the_first_guess_is_mostly_right(answers: list) -> None:
-    mine = [one for one in answers if one.label in MMODE_LEVELS]
+    mine = [one for one in answers if one.label in SUGGESTED_LEVELS]
     assert np.mean([one.is_certain for one in mine]) > 0.6
     assert np.mean([one.first == one.label for one in mine]) > 0.9
 
@@ -156,7 +162,7 @@ def test_probabilities_hold_every_label_and_add_to_one(answers: list) -> None:
     for one in answers:
         if one.given is None:
             continue
-        labels = MMODE_LEVELS if one.given.kind == "mmode" else FLOWS
+        labels = SUGGESTED_LEVELS if one.given.kind == "mmode" else FLOWS
         assert set(one.given.probabilities) == {*labels, SOMETHING_ELSE}
         assert sum(one.given.probabilities.values()) == pytest.approx(1.0)
         assert min(one.given.probabilities.values()) > 0
@@ -173,7 +179,7 @@ def test_the_view_parts_what_shape_cannot(bench: ModuleType) -> None:
     assert any("the view is" in reason for reason in with_view.evidence)
 
 
-@pytest.mark.parametrize("label", MMODE_LEVELS)
+@pytest.mark.parametrize("label", SUGGESTED_LEVELS)
 def test_a_dim_mmode_is_not_read_wrongly(bench: ModuleType, label: str) -> None:
     case = bench.mmode_case(label, 200_001)
     dim = (case.pixels * 0.3).astype(np.uint8)
@@ -193,7 +199,10 @@ def test_without_an_ecg_timing_says_nothing_and_nothing_breaks(
 
 
 def test_the_order_of_images_and_of_features_changes_nothing(bench: ModuleType) -> None:
-    one, other = bench.flow_case(FLOWS[1], 200_004), bench.mmode_case(MMODE_LEVELS[0], 200_004)
+    one, other = (
+        bench.flow_case(FLOWS[1], 200_004),
+        bench.mmode_case(SUGGESTED_LEVELS[0], 200_004),
+    )
     before = [suggest(c.image, c.pixels, c.rhythm) for c in (one, other)]
     after = [suggest(c.image, c.pixels, c.rhythm) for c in (other, one)]
     assert before == after[::-1]

@@ -10,6 +10,7 @@ from tableside.automatic import ImageReading
 from tableside.automatic.doppler_flows import READERS, Found, Task
 from tableside.automatic.ecg import ecg_mask
 from tableside.errors import NotMeasurable, TablesideError
+from tableside.imaging.beats import BeatOptions
 from tableside.imaging.cycles import BeatWindow, beat_windows
 from tableside.imaging.flow import FlowKind, FlowTrace, strength, trace_flow
 from tableside.imaging.spectrum import Sides, split_sides
@@ -82,7 +83,7 @@ def measure_spectrum(image: Image, pixels: Pixels, rhythm: Rhythm | None) -> Ima
         found, notes, traces = _read(image, pixels, rhythm)
     except TablesideError as error:
         return ImageReading(notes=(f"{image.file}: {error}",))
-    measurements, missing = _measure(found, image)
+    measurements, missing = _measure(found, image, rhythm)
     said = tuple(f"{image.file}: {note}" for note in (*notes, *missing))
     return ImageReading(measurements=measurements, traces=traces, notes=said)
 
@@ -196,8 +197,11 @@ def _beats(
     return beat_windows(r, columns, region.s_per_column)
 
 
-def _measure(found: list[Found], image: Image) -> tuple[tuple[Measurement, ...], list[str]]:
+def _measure(
+    found: list[Found], image: Image, rhythm: Rhythm | None
+) -> tuple[tuple[Measurement, ...], list[str]]:
     region = _region(image)
+    irregular = _is_irregular(rhythm)
     measurements: list[Measurement] = []
     missing: list[str] = []
     for one in found:
@@ -205,13 +209,27 @@ def _measure(found: list[Found], image: Image) -> tuple[tuple[Measurement, ...],
         if not one.beats or (one.after is not None and one.after not in known):
             continue
         made, why = measure_or_say(
-            one.quantity, one.beats, region, detail=one.detail, bound=one.bound
+            one.quantity,
+            one.beats,
+            region,
+            irregular=irregular,
+            detail=one.detail,
+            bound=one.bound,
         )
         if made is not None:
             measurements.append(made)
         elif why is not None:
             missing.append(why)
     return tuple(measurements), missing
+
+
+def _is_irregular(rhythm: Rhythm | None) -> bool:
+    """Return whether the intervals differ so much that the beats must too."""
+    if rhythm is None or any(wave.reason for wave in rhythm.r_waves):
+        return False
+    intervals = np.array(rhythm.rr_s)
+    spread = float(np.std(intervals) / np.mean(intervals)) if intervals.size > 1 else 0.0
+    return spread > BeatOptions().irregular
 
 
 def _trace(

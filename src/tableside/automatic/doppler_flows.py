@@ -47,6 +47,19 @@ HALF_TIME_SD = 0.03  # of a half-time: the straight line is a model
 TIP = 1.04  # a leak begins with a sharp tip: its fall drawn back may exceed the top by this
 
 LEAST_AT_END = 2  # columns in which a wave is bright up to the end of the scale
+# share of a wave's upper half that lies within 7 % of its peak: a half sine has 0.36, the jet
+# of an atrioventricular valve 0.6 (both computed from their shapes); leaks may be flat
+FLAT_TOP = {
+    "mitral inflow": 0.48,
+    "aortic outflow": 0.48,
+    "pulmonic outflow": 0.48,
+    "mitral regurgitation": 0.72,
+    "tricuspid regurgitation": 0.72,
+}
+FLAT = (
+    "the top of the envelope is flat: its fastest part is not heard, the true peak can only be "
+    "higher; align the beam and raise the gain"
+)
 PAST_SCALE = "the flow reaches past the scale: the true peak is higher"
 CUT = "cut by the edge of the picture"
 CUT_SHORT = "cut short by a premature beat"
@@ -152,8 +165,7 @@ def read_inflow(task: Task) -> tuple[list[Found], list[str]]:
                 use = Use(reason="A begins before E has ended")
             used["A"] += [late] if use.is_used else []
             late_beats.append(peak_beat(ruler, late, use))
-    bounds = {name: task.bound(side, ones) for name, ones in used.items()}
-    notes = [PAST_SCALE] if any(bounds.values()) else []
+    bounds, notes = _inflow_bounds(task, used)
     if fused:
         notes.append(
             f"E and A are fused in {fused} of {total} beats, which give neither: "
@@ -167,6 +179,18 @@ def read_inflow(task: Task) -> tuple[list[Found], list[str]]:
     if bounds["E"] is None:  # without its peak the deceleration has no start
         found.append(Found("DT", decelerations, after="E"))
     return found, notes
+
+
+def _inflow_bounds(
+    task: Task, used: Mapping[str, Sequence[Wave]]
+) -> tuple[dict[str, str | None], list[str]]:
+    """Return the bound of E and of A, with notes."""
+    bounds = {name: task.bound(task.sign, ones) for name, ones in used.items()}
+    notes = [PAST_SCALE] if any(bounds.values()) else []
+    if _is_flat(task, used["E"]):
+        bounds["E"] = "lower"
+        notes.append(FLAT)
+    return bounds, notes
 
 
 def read_jet(task: Task) -> tuple[list[Found], list[str]]:
@@ -198,11 +222,7 @@ def read_outflow(task: Task) -> tuple[list[Found], list[str]]:
     found = [
         Found(peak, tuple(peak_beat(ruler, w, use) for w, use in chosen), bound=bound),
         Found(f"{name}_VTI", tuple(area_beat(ruler, w, use) for w, use in chosen), **labels),
-        Found(
-            f"{name}_MG",
-            tuple(mean_gradient_beat(ruler, w, use) for w, use in chosen),
-            **labels,
-        ),
+        Found(f"{name}_MG", gradients, **labels),
     ]
     times = {"ET": tuple(duration_beat(ruler, w, use) for w, use in chosen)}
     if name == "PV":
@@ -348,7 +368,13 @@ def _bound(task: Task, waves: Sequence[Wave]) -> tuple[str | None, list[str]]:
             "the envelope has no sharp top: the jet is not wholly heard or crossed at an "
             "angle, the true peak can only be higher; align the beam and raise the gain"
         ]
-    return None, []
+    return ("lower", [FLAT]) if _is_flat(task, waves) else (None, [])
+
+
+def _is_flat(task: Task, waves: Sequence[Wave]) -> bool:
+    """Return whether the tops of most waves are flatter than such a flow is."""
+    flatness = sorted(wave.flatness for wave in waves)
+    return bool(waves) and flatness[len(waves) // 2] > FLAT_TOP.get(task.flow, 1.0)
 
 
 def _valley(curve: Curve, early: Wave | None, late: Wave | None) -> float:

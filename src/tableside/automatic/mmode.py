@@ -1,15 +1,17 @@
-"""M-modes: the walls of the left ventricle, the mitral valve, the aorta and left atrium.
+"""M-modes: the walls of the left ventricle, the mitral valve, the aorta, the annuli.
 
 What the tracing crosses is the person's word (worksheet key ``mmode``), never a guess.
 """
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
 from tableside.automatic import ImageReading
 from tableside.errors import NotMeasurable, TablesideError
+from tableside.imaging.annulus import trace_annulus
 from tableside.imaging.aorta import trace_root
 from tableside.imaging.interface import Interface
 from tableside.imaging.mitral import trace_leaflet
@@ -17,6 +19,7 @@ from tableside.imaging.mmode_grey import mmode_grey
 from tableside.imaging.periodicity import SHORTEST_S, beat_length_s, beat_starts, contractions
 from tableside.imaging.types import Floats, Pixels
 from tableside.imaging.walls import WallTrace, trace_walls
+from tableside.measure.excursion import measure_excursion
 from tableside.measure.in_step import is_in_step
 from tableside.measure.moment import EdgeRows, Place
 from tableside.measure.valves import measure_epss, measure_root_and_atrium
@@ -159,6 +162,24 @@ def _aorta_and_left_atrium(
     return ImageReading(measurements=found, traces=traces)
 
 
+def _annulus(
+    quantity: str, tracing: Pixels, place: Place, rhythm: Rhythm | None
+) -> ImageReading:
+    region = place.region
+    annulus = trace_annulus(
+        tracing, cm_per_row=region.cm_per_row, s_per_column=region.s_per_column
+    )
+    beats = _in_step(rhythm, annulus.leading, place)
+    beats = beats or _rhythm_of_tracing(tracing, annulus.leading, place)
+    name = "tricuspid annulus" if quantity == "TAPSE" else "mitral annulus"
+    traces = _traces({name: annulus.leading}, place)
+    try:
+        found = measure_excursion(quantity, _rows((annulus,)), beats, place)
+    except TablesideError as error:
+        return ImageReading(traces=traces, notes=(str(error),))
+    return ImageReading(measurements=(found,), traces=traces)
+
+
 def _walls(tracing: Pixels, place: Place) -> WallTrace:
     region = place.region
     return trace_walls(tracing, cm_per_row=region.cm_per_row, s_per_column=region.s_per_column)
@@ -256,4 +277,6 @@ LEVELS = {
     "left ventricle": _left_ventricle,
     "mitral valve": _mitral_valve,
     "aorta and left atrium": _aorta_and_left_atrium,
+    "tricuspid annulus": partial(_annulus, "TAPSE"),
+    "mitral annulus": partial(_annulus, "MAPSE"),
 }

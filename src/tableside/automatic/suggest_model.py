@@ -19,7 +19,9 @@ from tableside.model import FLOWS, MMODE_LEVELS, SOMETHING_ELSE, VIEWS
 
 Expected = tuple[float, float] | float
 
-LABELS = {"mmode": MMODE_LEVELS, "flow": FLOWS}
+# the excursion of an annulus is not suggested: one line that moves could be many things
+SUGGESTED_LEVELS = tuple(level for level in MMODE_LEVELS if not level.endswith("annulus"))
+LABELS = {"mmode": SUGGESTED_LEVELS, "flow": FLOWS}
 FILE = "suggest.toml"
 
 

@@ -214,7 +214,7 @@ def _gain(
 
 
 def _away(band: _Band, loose_px: float) -> Floats:
-    """Return half the square of the distance from the coarse line, in its standard deviations."""
+    """Return half the square of the distance from the coarse line, in standard deviations."""
     return np.asarray(0.5 * (np.arange(-band.reach, band.reach + 1)[:, None] / loose_px) ** 2)
 
 

@@ -71,6 +71,7 @@ class Wave:
     mean_square_px2: float
     is_whole: bool  # begins and ends on the picture
     softness: float  # width of the edge at the top as a share of the peak
+    flatness: float  # share of the columns of its upper half that lie near the peak
     contrast: float  # how bright the upper half is inside its edge, share of the signal
 
     @property
@@ -174,6 +175,7 @@ def _measure(curve: Curve, height: Floats, ends: tuple[int, int], options: WaveO
         mean_square_px2=squares / max(fall[0] - rise[0], 1.0),
         is_whole=first > 1 and last < height.size - 2,
         softness=spread[1] / peak_px,
+        flatness=float((height[upper] >= options.top * peak_px).mean()) if upper.size else 0.0,
         contrast=float(np.median(curve.contrast[upper])) if upper.size else 0.0,
     )
 

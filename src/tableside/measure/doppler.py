@@ -7,7 +7,7 @@ its region turns it into units and image points.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import hypot, sqrt
-from statistics import median
+from statistics import fmean, median, variance
 from typing import Any
 
 from tableside.errors import NotMeasurable, OutOfRange, TablesideError
@@ -158,7 +158,7 @@ def measure_beats(
     kept = [_within_range(quantity_id, beat) for beat in beats]
     if sum(one.reason == IMPOSSIBLE for one in kept) > sum(one.used for one in kept):
         raise NotMeasurable(f"{quantity_id}: most beats give {IMPOSSIBLE}")
-    return average(
+    found = average(
         quantity_id,
         without_strays(quantity_id, kept, irregular=irregular),
         method="automatic",
@@ -166,6 +166,22 @@ def measure_beats(
         scale=f"{file}#{region.index}",
         **labels,
     )
+    trace = hypot(found.spread.trace, 0.0 if irregular else unexplained_sd(found))
+    return replace(found, spread=replace(found.spread, trace=trace))
+
+
+def unexplained_sd(found: Measurement) -> float:
+    """Return how much the beats of a measurement differ beyond trace and nature.
+
+    Beats of one sweep differ by the published variation and by their own trace. When they
+    differ more, the reading itself is in doubt, and more beats do not cure that.
+    """
+    used = [beat for beat in found.beats if beat.used]
+    if len(used) < LEAST_TO_COMPARE:
+        return 0.0
+    nature = quantity(found.quantity).variation.beat * found.value
+    expected = nature**2 + fmean(beat.sd**2 for beat in used)
+    return sqrt(max(0.0, variance(beat.value for beat in used) - expected))
 
 
 def measure_or_say(

@@ -13,11 +13,13 @@ from tableside.model import Beat, Measurement, Rhythm
 
 E_POINT_S = (0.12, 0.62)  # the E point after the R wave: not before, not after
 E_POINT_SHARE = (0.35, 0.85)  # of the beat, likewise
+OPENING_S = 0.25  # the E point comes no later after the valve begins to open
 ATRIAL_S = 0.085  # before the next R wave the valve opens for the atrium
 FIT_E_S, FIT_S_S, FIT_D_S = 0.012, 0.030, 0.020
-TIMING_SD_S = 0.006
+TIMING_SD_S = 0.014
 SHORT_BEAT = 0.75  # of the usual beat: the next one begins before the valve is open
 MOST_CHANGE = 0.25  # of the aorta, from its usual size to any beat's
+LIKELY_RATIO = (0.5, 4.5)  # atrium over aorta; none is known beyond (memory)
 CUT_SHORT = "the next beat begins before the valve has opened fully"
 NO_BEAT = "the tracing holds no complete beat from R wave to R wave; store a longer sweep"
 
@@ -57,14 +59,26 @@ def _gaps(lines: EdgeRows, rhythm: Rhythm, place: Place) -> Iterator[Beat]:
     shortest_s = SHORT_BEAT * median(rhythm.rr_s) if rhythm.rr_s else 0.0
     for span in beat_spans(rhythm, place, leaflet.size):
         beat_s = (span.next_r - span.r) * step_s
-        start_s = min(E_POINT_S[0], E_POINT_SHARE[0] * beat_s)
-        end_s = min(E_POINT_S[1], E_POINT_SHARE[1] * beat_s, beat_s - ATRIAL_S)
+        start_s, end_s = _e_window(beat_s, rhythm.source == "tracing")
         first, last = span.r + start_s / step_s, span.r + end_s / step_s
         reason = span.wave.reason
         if beat_s < shortest_s or last < first + 4:
             reason, last = reason or CUT_SHORT, max(last, first + 4)
         column = lowest(leaflet, first, last, half)
+        if column > last - 1:
+            reason = reason or CUT_SHORT
         yield Moment(lines, column, half, 0.0, place).read((0, 1), reason)
+
+
+def _e_window(beat_s: float, is_by_motion: bool) -> tuple[float, float]:
+    """Return when the E point may come, in seconds after the start of the beat.
+
+    By the motion of the leaflet alone a beat starts where the valve begins to open.
+    """
+    if is_by_motion:
+        return 0.0, min(OPENING_S, E_POINT_SHARE[1] * beat_s)
+    start_s = min(E_POINT_S[0], E_POINT_SHARE[0] * beat_s)
+    return start_s, min(E_POINT_S[1], E_POINT_SHARE[1] * beat_s, beat_s - ATRIAL_S)
 
 
 def measure_root_and_atrium(
@@ -102,6 +116,7 @@ def measure_root_and_atrium(
     if not aortas:
         raise NotMeasurable(f"Ao and LA: {NO_BEAT}")
     _require_steady([beat.value for beat in aortas if beat.used])
+    _require_alike(aortas, atria)
     return tuple(
         average(
             quantity,
@@ -125,6 +140,21 @@ def _require_steady(aortas: Sequence[float]) -> None:
         raise NotMeasurable(
             f"Ao and LA: the traced aorta goes from {min(aortas):.1f} to {max(aortas):.1f} cm "
             "between beats, so another line was followed in some; measure by caliper"
+        )
+
+
+def _require_alike(aortas: Sequence[Beat], atria: Sequence[Beat]) -> None:
+    """Raise where the atrium is no multiple of the aorta that a living animal has."""
+    pairs = [
+        (a.value, b.value) for a, b in zip(aortas, atria, strict=True) if a.used and b.used
+    ]
+    if not pairs:
+        return
+    aorta, atrium = (median(sizes) for sizes in zip(*pairs, strict=True))
+    if not LIKELY_RATIO[0] * aorta < atrium < LIKELY_RATIO[1] * aorta:
+        raise NotMeasurable(
+            f"Ao and LA: {aorta:.1f} and {atrium:.1f} cm were traced, which cannot both be "
+            "right; another line was followed. Measure by caliper"
         )
 
 

@@ -19,7 +19,13 @@ class Mode(StrEnum):
     UNKNOWN = "unknown"
 
 
-MMODE_LEVELS = ("left ventricle", "mitral valve", "aorta and left atrium")
+MMODE_LEVELS = (
+    "left ventricle",
+    "mitral valve",
+    "aorta and left atrium",
+    "tricuspid annulus",
+    "mitral annulus",
+)
 
 FLOWS = (
     "mitral inflow",
