@@ -9,6 +9,7 @@ import pytest
 from tests.server.conftest import DeskClient, open_desk, wait_until_read
 
 from tableside import reading
+from tableside.corrections import run
 from tableside.model import VIEWS
 from tableside.server import looks
 from tableside.server.document import reading_json
@@ -58,8 +59,12 @@ def test_a_preview_says_the_same_and_keeps_nothing(desk: DeskClient) -> None:
     Previewed.model_validate(shown)
     assert desk.get()["version"] == 0
     kept = desk.edit("move", **payload)
-    for name in ("measurements", "indices", "checks"):
+    for name in ("measurements", "indices"):
         assert shown["changed"][name] == kept["changed"][name], name
+    # what the model of the whole examination says is concluded only when an edit is kept
+    assert {one["id"] for one in shown["changed"]["checks"]} <= {
+        one["id"] for one in desk.get()["reading"]["checks"]
+    }
 
 
 def test_dragging_answers_within_the_time_of_a_hand(desk: DeskClient) -> None:
@@ -71,6 +76,22 @@ def test_dragging_answers_within_the_time_of_a_hand(desk: DeskClient) -> None:
         desk.preview("move", **lower(beat, rows + 1))
         took.append(time.perf_counter() - start)
     assert min(took) < 0.05
+
+
+def test_what_was_concluded_before_is_not_concluded_again(
+    desk: DeskClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    beat = desk.number(LVIDD)["beats"][0]
+    before = desk.get()["reading"]
+    desk.edit("move", **lower(beat, 10))
+
+    def never(*_: object) -> None:
+        raise AssertionError("the same numbers were judged twice")
+
+    monkeypatch.setattr(run, "judge", never)
+    desk.edit("undo")
+    assert desk.get()["reading"] == before
+    desk.edit("decide", measurement=LVIDD, state="accepted")
 
 
 def test_a_beat_is_left_out_and_taken_back(desk: DeskClient) -> None:

@@ -39,7 +39,7 @@ class Corrected:
     ``names`` gives the names of beats by measurement and place. ``found_at`` is where they
     were found at first; ``moved`` are those that a person moved. ``without_effect`` says of
     which edits nothing is seen, and why. ``suggestions`` are labels for images without one,
-    by file.
+    by file. ``looked`` is what was seen on each image.
     """
 
     reading: Reading
@@ -50,9 +50,15 @@ class Corrected:
     moved: frozenset[BeatName]
     without_effect: Mapping[int, str]
     suggestions: Mapping[str, Suggestion]
+    looked: Sequence[Looked]
 
 
-def corrected(study: Study, records: Sequence[EditRecord], look: Look) -> Corrected:
+Conclude = Callable[[Exam, Sequence[Looked]], Reading]
+
+
+def corrected(
+    study: Study, records: Sequence[EditRecord], look: Look, known: Sequence[Corrected] = ()
+) -> Corrected:
     """Read a study with the edits of its log.
 
     Parameters
@@ -62,26 +68,43 @@ def corrected(study: Study, records: Sequence[EditRecord], look: Look) -> Correc
     records : sequence of EditRecord
         The whole log, also with undo and redo.
     look : Look
+    known : sequence of Corrected
+        Earlier readings of this study: what was concluded from the same numbers is taken from
+        them, because concluding is slow and depends on the numbers alone.
     """
-    return _corrected(study, records, look, judge)
+
+    def conclude(exam: Exam, looked: Sequence[Looked]) -> Reading:
+        for one in known:
+            if replace(one.reading.exam, joint=None) == exam and one.looked == looked:
+                return one.reading
+        return judge(exam, looked)
+
+    return _corrected(study, records, look, conclude)
 
 
 def previewed(
     study: Study, records: Sequence[EditRecord], look: Look, before: Reading
 ) -> Corrected:
-    """Like `corrected`, but quick: conclusions are those of ``before``."""
+    """Like `corrected`, but quick: only checks by single laws are made anew.
 
-    def numbers_and_checks(exam: Exam, _: Sequence[Looked]) -> Reading:
-        return replace(before, exam=exam, checks=checks(exam))
+    Findings, and what the model of the whole examination says, are those of ``before``.
+    """
 
-    return _corrected(study, records, look, numbers_and_checks)
+    def conclude(exam: Exam, _: Sequence[Looked]) -> Reading:
+        exam = replace(exam, joint=before.exam.joint)
+        old = {one.id: one for one in checks(before.exam)}
+        new = {one.id: one for one in checks(exam) if old.get(one.id) != one}
+        kept = [new.pop(one.id, one) for one in before.checks]
+        return replace(before, exam=exam, checks=(*kept, *new.values()))
+
+    return _corrected(study, records, look, conclude)
 
 
 def _corrected(
     study: Study,
     records: Sequence[EditRecord],
     look: Look,
-    conclude: Callable[[Exam, Sequence[Looked]], Reading],
+    conclude: Conclude,
 ) -> Corrected:
     edits = effective(records)
     facts = facts_after(study, edits)
@@ -111,6 +134,7 @@ def _corrected(
             for one in looked
             if one.image is not None and one.suggestion is not None
         },
+        looked=looked,
     )
 
 

@@ -23,8 +23,16 @@ KEYED = {
     "findings": "id",
 }
 WHOLE = (
-    "patient", "visit", "advice", "protocol", "traces", "rejected", "notes", "cautions",
-)  # fmt: skip
+    "patient",
+    "visit",
+    "advice",
+    "sufficiency",
+    "protocol",
+    "traces",
+    "rejected",
+    "notes",
+    "cautions",
+)
 
 
 def numbers_of(images: Sequence[Image]) -> dict[str, int]:
@@ -80,7 +88,9 @@ def numbers_json(
 
 def difference(before: Json, after: Json) -> Json:
     """Return what changed between two readings as they travel; see `shapes.reading.Changed`."""
-    changed: Json = {name: after[name] for name in WHOLE if before[name] != after[name]}
+    changed: Json = {
+        name: after.get(name) for name in WHOLE if before.get(name) != after.get(name)
+    }
     removed: dict[str, list[str]] = {}
     order: dict[str, list[str]] = {}
     for name, key in KEYED.items():

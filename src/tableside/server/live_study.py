@@ -189,7 +189,8 @@ class LiveStudy:
             self._opened.close()
 
     def _corrected(self, records: Sequence[EditRecord]) -> Corrected:
-        return corrected(self.opened.study, records, self.looks)
+        known = [state.now for state in reversed(self._states.values())]
+        return corrected(self.opened.study, records, self.looks, known)
 
     def _tell_progress(self, file: str, position: int, total: int) -> None:
         self.progress = Progress(file=file, position=position, total=total)

@@ -182,6 +182,7 @@ class Check(Told):
     message: str
     remedy: str | None = None
     seconds: float | None = None
+    expected: str | None = None
     files: list[str]
     sources: list[str]
 
@@ -207,6 +208,13 @@ class Advice(Told):
     gain: float | None = None
     seconds: float | None = None
     about: list[str]
+
+
+class Sufficiency(Told):
+    """Whether the examination says enough."""
+
+    verdict: Literal["enough", "worth one more", "not yet"]
+    reason: str
 
 
 class ProtocolItem(Told):
@@ -239,6 +247,7 @@ class Reading(Told):
     checks: list[Check]
     findings: list[Finding]
     advice: list[Advice]
+    sufficiency: Sufficiency | None = None
     protocol: list[ProtocolItem]
     traces: list[Trace]
     notes: list[str]
@@ -251,7 +260,8 @@ class Changed(Told):
     Each entry of a list replaces the one of the same id (``id``, ``name``, ``n`` for images,
     ``view`` for the protocol, ``rank`` for advice). ``removed`` gives the ids that are gone,
     ``order`` all ids in their order, both by list and only where they differ. ``traces``,
-    ``advice``, ``protocol``, ``rejected``, ``notes`` and ``cautions`` come whole.
+    ``advice``, ``sufficiency``, ``protocol``, ``rejected``, ``notes`` and ``cautions`` come
+    whole.
     """
 
     patient: Patient | None = None
@@ -262,6 +272,7 @@ class Changed(Told):
     checks: list[Check] = []
     findings: list[Finding] = []
     advice: list[Advice] | None = None
+    sufficiency: Sufficiency | None = None
     protocol: list[ProtocolItem] | None = None
     traces: list[Trace] | None = None
     rejected: list[Rejected] | None = None
