@@ -48,7 +48,11 @@ class Desk:
 
     def in_memory(self, study: str) -> LiveStudy | None:
         """Return a study if it is open."""
-        return self._live.get(study)
+        with self._lock:
+            live = self._live.get(study)
+            if live is not None:
+                self._live.move_to_end(study)
+            return live
 
     def add_folder(self, source: Path) -> str:
         """Copy a folder, a zip or one file to the desk; return the study's id."""

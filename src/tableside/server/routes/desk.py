@@ -2,6 +2,7 @@
 
 from typing import Annotated
 
+from anyio import to_thread
 from fastapi import Depends, Path, Request
 
 from tableside.server.desk import Desk
@@ -12,7 +13,7 @@ ImageNumber = Annotated[int, Path(ge=0, le=100_000)]
 FrameNumber = Annotated[int, Path(ge=0, le=100_000)]
 
 
-def _desk(request: Request) -> Desk:
+async def _desk(request: Request) -> Desk:
     desk = request.app.state.desk
     assert isinstance(desk, Desk)
     return desk
@@ -21,8 +22,10 @@ def _desk(request: Request) -> Desk:
 TheDesk = Annotated[Desk, Depends(_desk)]
 
 
-def _study(study: StudyId, desk: TheDesk) -> LiveStudy:
-    return desk.study(study)
+async def _study(study: StudyId, desk: TheDesk) -> LiveStudy:
+    """Return a study at once when it is in memory; a thread costs more than a frame does."""
+    live = desk.in_memory(study)
+    return live if live is not None else await to_thread.run_sync(desk.study, study)
 
 
 TheStudy = Annotated[LiveStudy, Depends(_study)]
