@@ -35,7 +35,8 @@ def test_an_m_mode_along_a_line_of_a_clip_gives_the_diameter(
     found = re.search(r"LVIDd (\d\.\d+)", said)
     assert found is not None
     # The demo's heart is one heart: its M-mode through the same ventricle gives the
-    # diameter that this line must give too. Two cursors and a coarser sweep part them by less than 2 mm.
+    # diameter that this line must give too. Two cursors and a coarser sweep part them by less
+    # than 2 mm.
     assert float(found[1]) == pytest.approx(server.number("LVIDd")["value"], abs=0.2)
     window.get_by_role("button", name="Measure with it").click()
     until(lambda: [one["kind"] for one in server.edits()] == ["line"])

@@ -98,3 +98,27 @@ def test_what_waits_outlives_the_window(browser: Any, own_server: Server) -> Non
     again.open("I0003.dcm")
     until(lambda: [one["kind"] for one in own_server.edits()] == ["decide"])
     context.close()
+
+
+def test_an_answer_that_was_lost_does_not_draw_twice(browser: Any, own_server: Server) -> None:
+    context = browser.new_context(viewport=SIZE)
+    screen = Screen(context.new_page(), own_server)
+    screen.open("I0007.dcm")
+    lost = []
+
+    def lose_the_answer(route: Any) -> None:
+        if lost:
+            route.continue_()
+            return
+        lost.append(route.fetch().status)
+        route.abort()
+
+    screen.page.route("**/edits", lose_the_answer)
+    screen.press("s", "1", "Enter")
+    screen.page.wait_for_timeout(1500)  # the browser's own loop: the route is answered in it
+    assert lost == [200]
+    until(lambda: screen.page.get_by_text("Connection lost").count() == 0)
+    until(lambda: "MR Vmax" in screen.number("MR Vmax"))
+    screen.page.wait_for_timeout(3000)
+    assert [one["kind"] for one in own_server.edits()] == ["caliper"]
+    context.close()

@@ -1,8 +1,8 @@
-import type { Act } from "./types";
+import type { Act, Edit } from "./types";
 
-/** An act that the server has not confirmed. `key` lets the server know a second sending. */
+/** An act that the server has not confirmed, and the window that it was done in. */
 export interface Waiting {
-  readonly key: string;
+  readonly who: string;
   readonly base_version: number;
   readonly act: Act;
 }
@@ -15,10 +15,7 @@ export function keepWaiting(store: Storage, study: string, tab: string, waiting:
   else store.setItem(prefix(study) + tab, JSON.stringify(waiting));
 }
 
-/**
- * Take over what closed windows left. A window that is still open may send the same act too: the
- * server knows its key and keeps it once.
- */
+/** Take over what closed windows left; each act keeps the name of the window it was done in. */
 export function adoptWaiting(store: Storage, study: string, tab: string): readonly Waiting[] {
   const names = Array.from({ length: store.length }, (_, at) => store.key(at) ?? "");
   const ours = names.filter((name) => name.startsWith(prefix(study)));
@@ -36,6 +33,13 @@ function parse(text: string | null): readonly Waiting[] {
     return [];
   }
 }
+
+/**
+ * Whether the server has an act whose answer was lost: its window has a newer edit in the log than
+ * the act rests on, and no answer told of that edit.
+ */
+export const wasStored = (one: Waiting, edits: readonly Edit[], told: ReadonlySet<number>) =>
+  edits.some(({ who, version }) => who === one.who && version > one.base_version && !told.has(version));
 
 /** After one was stored, those behind it that rested on the same version rest on the new one. */
 export const rebase = (waiting: readonly Waiting[], from: number, to: number) =>

@@ -1,7 +1,7 @@
 import { getJson, postJson, Refused } from "../api/fetching";
 import { merge } from "../api/merge";
 import type { Act, Catalogue, Changes, Edit, Previewed, StudyState } from "../api/types";
-import { adoptWaiting, keepWaiting, rebase, type Waiting } from "../api/waiting";
+import { adoptWaiting, keepWaiting, rebase, wasStored, type Waiting } from "../api/waiting";
 
 const AGAIN_MS = 2000;
 const NOTICE_MS = 7000;
@@ -44,6 +44,7 @@ export class Session {
   private isSending = false;
   private again: ReturnType<typeof setTimeout> | null = null;
   private count = 0;
+  private readonly told = new Set<number>();
   private settled: (() => void)[] = [];
 
   constructor(readonly id: string) {}
@@ -84,7 +85,7 @@ export class Session {
   /** Do something: kept here at once, then sent. Resolves when the server has it or refuses. */
   act(act: Act): Promise<void> {
     const base_version = this.state?.version ?? 0;
-    this.keep([...this.waiting, { key: crypto.randomUUID(), base_version, act }]);
+    this.keep([...this.waiting, { who: tab, base_version, act }]);
     const done = new Promise<void>((resolve) => this.settled.push(resolve));
     void this.send();
     return done;
@@ -112,7 +113,7 @@ export class Session {
     if (conflict === null) return;
     this.conflict = null;
     const [, ...others] = this.waiting;
-    const mine = { ...conflict.mine, key: crypto.randomUUID(), base_version: conflict.version };
+    const mine = { ...conflict.mine, base_version: conflict.version };
     this.keep(isMine ? [mine, ...others] : others);
     void this.reload().then(() => this.send());
   }
@@ -137,9 +138,13 @@ export class Session {
 
   /** Whether to go on with the next one. */
   private async sendOne(one: Waiting): Promise<boolean> {
-    const { base_version, act } = one;
+    if (wasStored(one, this.state?.edits ?? [], this.told)) {
+      this.keep(rebase(this.waiting.slice(1), one.base_version, this.state?.version ?? 0));
+      return true;
+    }
+    const { base_version, act, who } = one;
     try {
-      const body = { ...act, base_version, who: tab };
+      const body = { ...act, base_version, who };
       this.take(one, await postJson<Changes>(`${this.root}/edits`, body));
       return true;
     } catch (error) {
@@ -149,6 +154,7 @@ export class Session {
 
   private take(one: Waiting, changes: Changes) {
     const { version, changed, edits, merged } = changes;
+    for (const edit of edits) this.told.add(edit.version);
     const state = this.state;
     const reading = changes.reading ?? (state?.reading && changed ? merge(state.reading, changed) : null);
     if (state !== null && reading !== null)
