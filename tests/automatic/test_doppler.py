@@ -207,3 +207,30 @@ def test_real_tissue_peaks_lie_at_the_edge_of_the_white(
             within = [column[round(y) - step * outward] for step in range(3, 15)]
             assert max(within) > 100  # white within
             assert column[round(y) + 14 * outward] < 60  # dark beyond
+
+
+def test_an_outflow_without_its_top_is_a_lower_bound() -> None:
+    """The phantom lets the fastest 15 % fade; what is left lies below the truth."""
+    for seed in SEEDS:
+        spec = FlowSpec(flow="aortic outflow", incomplete=0.15, broadening=0.015)
+        peak = named(read(spec, seed))["AV_Vmax"]
+        assert peak.bound == "lower"
+        assert peak.value < spectrum(spec, seed).truth["AV_Vmax"]
+
+
+def test_an_inflow_that_reaches_the_end_of_its_scale_is_a_lower_bound() -> None:
+    whole = spectrum(FlowSpec(flow="mitral inflow"), SEEDS[0])
+    room = 0.76 * whole.truth["E"] / 0.98  # E reaches 98 % of the rows above the baseline
+    spec = FlowSpec(flow="mitral inflow", baseline=0.76, scale_m_s=room / 0.76**2)
+    assert named(read(spec, SEEDS[0]))["E"].bound == "lower"
+
+
+def test_a_folded_outflow_gives_its_peak_alone() -> None:
+    flow = "pulmonic outflow"
+    peak = spectrum(FlowSpec(flow=flow), SEEDS[0]).truth["PV_Vmax"]
+    spec = FlowSpec(flow=flow, baseline=0.24, scale_m_s=peak / (1.12 * 0.76))
+    found = read(spec, SEEDS[0])
+    assert set(named(found)) == {"PV_Vmax"}
+    truth = spectrum(spec, SEEDS[0]).truth["PV_Vmax"]
+    assert named(found)["PV_Vmax"].value == pytest.approx(truth, rel=0.05)
+    assert any("unwrapped" in note for note in found.notes)

@@ -77,6 +77,34 @@ def test_a_missing_option_ends_with_2(tmp_path: Path) -> None:
     assert run("read", tmp_path, "--out", tmp_path / "o", "--template", "9").returncode == 2
 
 
+def test_an_out_that_is_a_file_ends_with_2_and_writes_nothing(tmp_path: Path) -> None:
+    (tmp_path / "study").mkdir()
+    (tmp_path / "study" / "picture.png").write_bytes(_png())
+    (tmp_path / "out").write_text("notes")
+    done = run("read", tmp_path / "study", "--out", tmp_path / "out")
+    assert done.returncode == 2 and "Traceback" not in done.stderr
+    assert (tmp_path / "out").read_text() == "notes"
+
+
+def test_a_folder_that_cannot_be_made_is_one_line(tmp_path: Path) -> None:
+    (tmp_path / "study").mkdir()
+    (tmp_path / "study" / "picture.png").write_bytes(_png())
+    (tmp_path / "file").write_text("notes")
+    done = run("read", tmp_path / "study", "--out", tmp_path / "file" / "out")
+    assert done.returncode == 1
+    assert len(done.stderr.strip().splitlines()) == 1 and "cannot be written" in done.stderr
+
+
+def test_an_error_while_reading_is_one_line_and_nothing_else(tmp_path: Path) -> None:
+    (tmp_path / "study").mkdir()
+    (tmp_path / "study" / "picture.png").write_bytes(_png())
+    done = run(
+        "read", tmp_path / "study", "--out", tmp_path / "out", "--spreads", tmp_path / "none"
+    )
+    assert done.returncode == 1
+    assert len(done.stderr.splitlines()) == 1
+
+
 def test_the_version_is_printed() -> None:
     done = run("--version")
     assert done.returncode == 0

@@ -13,7 +13,7 @@ from tableside.conclude import findings
 from tableside.conclude.chance import share_above
 from tableside.conclude.guideline import guideline
 from tableside.conclude.inputs import Input
-from tableside.conclude.mitral_score import by_class, distribution, points
+from tableside.conclude.mitral_score import by_class, distribution, points, score_in_words
 from tableside.conclude.sampling import normal_draws
 from tableside.model import Check, Exam, Finding, Species, Verdict
 
@@ -242,6 +242,20 @@ def test_the_draws_have_the_moments_asked_for() -> None:
     assert mean == pytest.approx(10.0, abs=0.02)
     assert sd == pytest.approx(2.0, abs=0.03)
     assert together == pytest.approx(0.6, abs=0.02)
+
+
+@pytest.mark.parametrize(
+    ("score", "likely", "expected"),
+    [
+        (6, [5, 6, 7], "Score 6 (likely 5 to 7)"),
+        (6, [6], "Score 6 (likely 6)"),
+        (6, [4, 5], "Score 6 as measured, but 4 to 5 when all numbers are weighed together"),
+    ],
+)
+def test_a_score_outside_its_likely_range_says_why(
+    score: int, likely: list[int], expected: str
+) -> None:
+    assert score_in_words(score, likely) == expected
 
 
 def test_the_score_is_not_given_with_an_input_missing() -> None:

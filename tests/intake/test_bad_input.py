@@ -144,6 +144,15 @@ def test_a_deflated_object_that_inflates_a_thousandfold_is_stopped(tmp_path: Pat
     assert "inflates" in reason_beside_a_good_file(tmp_path)
 
 
+def test_a_deflated_bomb_without_a_preamble_is_stopped_too(tmp_path: Path) -> None:
+    engine = zlib.compressobj(9, zlib.DEFLATED, -15)
+    block = bytes(2**20)
+    packed = b"".join(engine.compress(block) for _ in range(300)) + engine.flush()
+    path = deflated(image(), tmp_path / "bad", packed)
+    path.write_bytes(path.read_bytes()[132:])
+    assert "inflates" in reason_beside_a_good_file(tmp_path)
+
+
 def test_a_cut_off_deflated_object(tmp_path: Path) -> None:
     packed = zlib.compressobj(wbits=-15)
     body = packed.compress(bytes(10_000)) + packed.flush()

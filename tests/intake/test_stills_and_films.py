@@ -99,3 +99,11 @@ def test_a_cut_off_jpeg_is_rejected_beside_a_good_file(tmp_path: Path) -> None:
     with open_study(tmp_path) as opened:
         assert [one.file for one in opened.study.images] == ["b"]
         assert "cut off" in opened.study.rejected[0].reason
+
+
+def test_a_picture_of_absurd_size_is_called_too_large(tmp_path: Path) -> None:
+    Picture.new("1", (20_000, 20_000)).save(tmp_path / "big.png")
+    Picture.new("RGB", (160, 120)).save(tmp_path / "good.png")
+    with open_study(tmp_path) as opened:
+        (refused,) = opened.study.rejected
+    assert "larger than any" in refused.reason

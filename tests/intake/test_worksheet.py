@@ -277,3 +277,26 @@ def test_one_file_is_read_with_the_worksheet_of_its_folder(folder: Path) -> None
     with open_study(folder / "b.png") as opened:
         assert opened.study.patient.name == "Bramble"
         assert opened.study.calipers == () and opened.study.rejected == ()
+
+
+@pytest.mark.parametrize(
+    ("text", "line"),
+    [
+        ("[patient]\nweight_kg = -3\n", "patient.weight_kg = -3; it must be at least 0.05"),
+        ("[visit]\nmurmur_grade = 7\n", "visit.murmur_grade = 7; it must be at most 6"),
+        ("[patient]\nbreed = ''\n", "patient.breed = ''; it must not be empty"),
+        ("[image]\nfile = 'a.png'\n", "it must be a list: write [[image]] in double brackets"),
+        (
+            "[[caliper]]\nquantity = 'LA'\nfile = 'a.png'\npoints = [[1, 1, 3], [2, 2]]\n",
+            "caliper[1].points[1] = (1, 1, 3); it must hold at most 2",
+        ),
+        (
+            "[[caliper]]\nquantity = 'LA'\nfile = 'a.png'\npoints = [[nan, 1], [2, 2]]\n",
+            "caliper[1].points[1][1] = nan; it must be a number",
+        ),
+    ],
+)
+def test_a_limit_is_given_in_plain_words(folder: Path, text: str, line: str) -> None:
+    with pytest.raises(WorksheetError) as caught:
+        read(folder, text)
+    assert line in str(caught.value)

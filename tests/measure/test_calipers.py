@@ -99,7 +99,7 @@ def test_a_length_on_a_spectrum_is_refused() -> None:
 
 
 def test_an_image_without_a_scale_says_so() -> None:
-    assert "without any scale" in reason(image(), caliper("LVIDd", (1, 1), (1, 9)))
+    assert "carries no scale; give" in reason(image(), caliper("LVIDd", (1, 1), (1, 9)))
 
 
 def test_a_region_without_the_needed_unit_is_refused() -> None:

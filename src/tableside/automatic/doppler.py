@@ -15,7 +15,7 @@ from tableside.imaging.cycles import BeatWindow, beat_windows
 from tableside.imaging.flow import FlowKind, FlowTrace, strength, trace_flow
 from tableside.imaging.spectrum import Sides, split_sides
 from tableside.imaging.types import Pixels
-from tableside.imaging.waves import Wave, WaveOptions, find_waves
+from tableside.imaging.waves import Wave, WaveOptions, find_waves, without_ghosts
 from tableside.measure.doppler import Ruler, measure_or_say
 from tableside.model import (
     Image,
@@ -28,11 +28,12 @@ from tableside.model import (
 )
 
 MOST_POINTS = 400
-TISSUE_WAVES = WaveOptions(blur_share=0.40, peak_share=0.025)  # a narrow band is less sure
+TISSUE_WAVES = WaveOptions(blur_share=0.70, peak_share=0.045)  # a narrow band is less sure
 # a pulsed flow has a thin bright rim: grain and the window of time move its top more
-PULSED_WAVES = WaveOptions(blur_share=0.40, peak_share=0.020)
+PULSED_WAVES = WaveOptions(blur_share=0.50, peak_share=0.032)
 TIMING_S = 0.004  # where a flow begins and ends, besides the columns; measured on drawn spectra
 SLOW_S_PER_COLUMN = 0.006  # at a slower sweep a wave is a few columns wide
+LEAST_USUAL = 0.004  # with more signal than this share of the pixels the usual side holds it
 INSET_PX = 2  # many machines frame the spectrum
 
 
@@ -97,23 +98,13 @@ def _read(
     drawn = ecg_mask(rhythm, pixels.shape[:2])[top:bottom, left:right]
     sides = split_sides(pixels[top:bottom, left:right], region.baseline_row - top, drawn)
     sign, notes = _side(sides, rule)
-    kind = FlowKind(tissue=rule.tissue, pulsed=region.wave != "continuous")
-    signs = (1, -1) if rule.tissue else (sign,)
-    flows: dict[int, FlowTrace] = {}
-    for one in signs:
-        try:
-            flows[one] = trace_flow(sides, one, region.s_per_column, kind)
-        except NotMeasurable:
-            if not rule.tissue:
-                raise
-    if not flows:
-        raise NotMeasurable("no Doppler signal stands out of the noise; raise the gain")
-    options = TISSUE_WAVES if rule.tissue else PULSED_WAVES if kind.pulsed else WaveOptions()
-    timing = hypot(options.timing_columns, TIMING_S / region.s_per_column)
-    options = replace(options, timing_columns=timing)
-    if region.s_per_column > SLOW_S_PER_COLUMN:
-        options = replace(options, median_columns=3, least_columns=3)
-    waves = {one: find_waves(flow.curve, options) for one, flow in flows.items()}
+    hidden = region.box[3] + 1 - region.box[1] - (bottom - top)
+    kind = FlowKind(
+        tissue=rule.tissue, pulsed=region.wave != "continuous", hidden_rows=max(0, hidden)
+    )
+    flows = _flows(sides, sign, region.s_per_column, kind)
+    options = _wave_options(rule.tissue, kind.pulsed, region.s_per_column)
+    waves = _find_waves(flows, options)
     task = Task(
         flow=image.flow or "",
         rulers={one: _ruler(image, region, left, one) for one in flows},
@@ -133,6 +124,47 @@ def _read(
         )
     traces = tuple(_trace(image, region, left, flow, waves[one]) for one, flow in flows.items())
     return found, [*notes, *said], traces
+
+
+def _flows(
+    sides: Sides, sign: int, s_per_column: float, kind: FlowKind
+) -> dict[int, FlowTrace]:
+    """Follow the flow on its side of the baseline; tissue moves on both."""
+    flows: dict[int, FlowTrace] = {}
+    for one in (1, -1) if kind.tissue else (sign,):
+        try:
+            flows[one] = trace_flow(sides, one, s_per_column, kind)
+        except NotMeasurable:
+            if not kind.tissue:
+                raise
+    if not flows:
+        raise NotMeasurable("no Doppler signal stands out of the noise; raise the gain")
+    return flows
+
+
+def _wave_options(is_tissue: bool, is_pulsed: bool, s_per_column: float) -> WaveOptions:
+    """Return how waves are looked for: wider in time where a column is long."""
+    options = TISSUE_WAVES if is_tissue else PULSED_WAVES if is_pulsed else WaveOptions()
+    timing = hypot(options.timing_columns, TIMING_S / s_per_column)
+    options = replace(options, timing_columns=timing)
+    if s_per_column > SLOW_S_PER_COLUMN:
+        options = replace(options, median_columns=3, least_columns=3)
+    return options
+
+
+def _find_waves(flows: dict[int, FlowTrace], options: WaveOptions) -> dict[int, list[Wave]]:
+    """Return the waves of each side; of tissue, both sides, without mirror images."""
+    waves = {one: find_waves(flow.curve, options) for one, flow in flows.items()}
+    if len(flows) < 2:
+        return waves
+    steps = {one: flow.envelope.levels for one, flow in flows.items()}
+    lit = {
+        one: [
+            replace(w, contrast=w.contrast * (level.signal - level.noise)) for w in waves[one]
+        ]
+        for one, level in steps.items()
+    }
+    return {one: without_ghosts(lit[one], lit[-one]) for one in lit}
 
 
 def _region(image: Image) -> Region:
@@ -172,7 +204,7 @@ def _side(sides: Sides, rule: FlowRule) -> tuple[int, list[str]]:
     if rule.tissue:
         return rule.sign, []
     usual, other = strength(sides, rule.sign), strength(sides, -rule.sign)
-    if usual >= rule.either * other:
+    if usual >= min(rule.either * other, LEAST_USUAL):
         return rule.sign, []
     names = {1: "above", -1: "below"}
     return -rule.sign, [

@@ -17,6 +17,9 @@ from tableside.model import Beat
 
 DT_SD, PEAK_TIME_SD = 1.2, 2.0  # columns; measured on drawn spectra
 RISE_SD_S = 0.003
+# a parabola through the upper 7 % of a wave whose rise and fall are sines peaks this share of
+# their difference too late (computed)
+SKEW = 0.09
 EARLY_TIP = 1.08  # the straight fall of an early wave drawn back may exceed its top by this
 
 
@@ -61,7 +64,9 @@ def duration_beat(ruler: Ruler, wave: Wave, use: Use) -> Beat:
 def acceleration_beat(ruler: Ruler, wave: Wave, use: Use) -> Beat:
     """Return the time from the start of a wave to its top."""
     sd = (wave.start_sd**2 + PEAK_TIME_SD**2) ** 0.5
-    return time_beat(ruler, (wave.start, 0.0), (wave.peak_at, wave.peak_px), sd, use)
+    rise, fall = wave.peak_at - wave.start, wave.end - wave.peak_at
+    top = wave.peak_at - SKEW * (fall - rise)
+    return time_beat(ruler, (wave.start, 0.0), (top, wave.peak_px), sd, use)
 
 
 def deceleration_beat(

@@ -46,6 +46,7 @@ OVERLAP = 0.5  # A that begins on E above this share of its own height is not A 
 HALF_TIME_SD = 0.03  # of a half-time: the straight line is a model
 TIP = 1.04  # a leak begins with a sharp tip: its fall drawn back may exceed the top by this
 
+NEAR_TOP = 0.8  # of the peak: only there may the end of the scale cut a wave
 LEAST_AT_END = 2  # columns in which a wave is bright up to the end of the scale
 # share of a wave's upper half that lies within 7 % of its peak: a half sine has 0.36, the jet
 # of an atrioventricular valve 0.6 (both computed from their shapes); leaks may be flat
@@ -133,9 +134,11 @@ class Task:
 
     def bound(self, side: int, waves: Sequence[Wave]) -> str | None:
         """Return ``lower`` when most of the waves reach the end of the scale."""
+        height, at_end = self.curves[side].height_px, self.at_end[side]
+        parts = [(slice(wave.first, wave.last + 1), NEAR_TOP * wave.peak_px) for wave in waves]
         ends = [
-            self.at_end[side][max(0, wave.first) : wave.last + 1].sum() >= LEAST_AT_END
-            for wave in waves
+            (at_end[part] & (height[part] >= tall)).sum() >= LEAST_AT_END
+            for part, tall in parts
         ]
         return "lower" if sum(ends) > 0.5 * len(waves) else None
 
@@ -176,7 +179,7 @@ def read_inflow(task: Task) -> tuple[list[Found], list[str]]:
         Found("E", tuple(early_beats), bound=bounds["E"]),
         Found("A", tuple(late_beats), bound=bounds["A"]),
     ]
-    if bounds["E"] is None:  # without its peak the deceleration has no start
+    if FLAT not in notes:  # without its top the deceleration has no start
         found.append(Found("DT", decelerations, after="E"))
     return found, notes
 

@@ -3,7 +3,7 @@
 What the tracing crosses is the person's word (worksheet key ``mmode``), never a guess.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 
@@ -13,12 +13,14 @@ from tableside.automatic import ImageReading
 from tableside.errors import NotMeasurable, TablesideError
 from tableside.imaging.annulus import trace_annulus
 from tableside.imaging.aorta import trace_root
+from tableside.imaging.cusps import root_inside
 from tableside.imaging.interface import Interface
 from tableside.imaging.mitral import trace_leaflet
 from tableside.imaging.mmode_grey import mmode_grey
 from tableside.imaging.periodicity import SHORTEST_S, beat_length_s, beat_starts, contractions
 from tableside.imaging.types import Floats, Pixels
 from tableside.imaging.walls import WallTrace, trace_walls
+from tableside.measure.ejection import measure_ejection_time
 from tableside.measure.excursion import measure_excursion
 from tableside.measure.in_step import is_in_step
 from tableside.measure.moment import EdgeRows, Place
@@ -159,6 +161,10 @@ def _aorta_and_left_atrium(
         found = measure_root_and_atrium(_rows(tuple(named.values())), beats, place)
     except TablesideError as error:
         return ImageReading(traces=traces, notes=(str(error),))
+    try:
+        found += (measure_ejection_time(root_inside(tracing, root), beats, place),)
+    except TablesideError as error:
+        return ImageReading(measurements=found, traces=traces, notes=(str(error),))
     return ImageReading(measurements=found, traces=traces)
 
 
@@ -273,7 +279,7 @@ def _trace(name: str, line: Floats, place: Place) -> Trace:
     )
 
 
-LEVELS = {
+LEVELS: dict[str, Callable[[Pixels, Place, Rhythm | None], ImageReading]] = {
     "left ventricle": _left_ventricle,
     "mitral valve": _mitral_valve,
     "aorta and left atrium": _aorta_and_left_atrium,

@@ -26,7 +26,10 @@ Study = Annotated[
     Path,
     typer.Argument(metavar="STUDY", help="A folder (searched through), a .zip or one file."),
 ]
-Out = Annotated[Path, typer.Option("--out", metavar="DIR", help="Where the results go.")]
+Out = Annotated[
+    Path,
+    typer.Option("--out", metavar="DIR", help="Where the results go.", file_okay=False),
+]
 Worksheet = Annotated[
     Path | None,
     typer.Option("--worksheet", metavar="FILE", help="Default: worksheet.toml in STUDY."),
@@ -114,7 +117,10 @@ def serve(
 @app.command()
 def demo(
     out: Annotated[
-        Path, typer.Option("--out", metavar="DIR", help="Where the study and results go.")
+        Path,
+        typer.Option(
+            "--out", metavar="DIR", help="Where the study and results go.", file_okay=False
+        ),
     ] = Path("tableside-demo"),
     serve_it: Annotated[
         bool, typer.Option("--serve", help="Then open the study on the desk in the browser.")
@@ -122,11 +128,12 @@ def demo(
     port: Port = 8400,
 ) -> None:
     """Make the study of an invented dog, read it, and show what was found."""
-    from tableside.cli.reading import read_study  # noqa: PLC0415
+    from tableside.cli.reading import read_study, writing_into  # noqa: PLC0415
     from tableside.phantom.study import demo_study  # noqa: PLC0415
 
     typer.echo("Making the study of an invented dog at an invented clinic ...", err=True)
-    demo_study(out / "study")
+    with writing_into(out):
+        demo_study(out / "study")
     read_study(out / "study", out / "results")
     if serve_it:
         from tableside.cli.serve import serve as serve_desk  # noqa: PLC0415
@@ -139,7 +146,10 @@ def demo(
 
 @app.command()
 def phantom(
-    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Where the study goes.")],
+    out: Annotated[
+        Path,
+        typer.Option("--out", metavar="DIR", help="Where the study goes.", file_okay=False),
+    ],
     seed: Annotated[int, typer.Option(help="The same seed gives the same study.")] = 0,
     weight: Annotated[float, typer.Option(help="Body weight, kg.", min=0.4, max=120.0)] = 10.0,
 ) -> None:
@@ -171,7 +181,7 @@ def repeatability(
 @app.command()
 def validate(
     kind: Annotated[
-        str, typer.Argument(help="calibration, misspecified, faults or spreads.")
+        str, typer.Option(help="calibration, misspecified, faults or spreads.")
     ] = "calibration",
     simulations: Annotated[int, typer.Option(help="Examinations to simulate.", min=10)] = 300,
     seed: Annotated[int, typer.Option(help="The same seed gives the same table.")] = 1,

@@ -97,14 +97,19 @@ def _statement(
 ) -> str:
     score = points(rule, {one.name: one.value for one in ones})
     label, share = likeliest(probability)
-    likely = [each for each, part in scores.items() if part >= 0.05]
-    span = f"{min(likely)} to {max(likely)}" if min(likely) < max(likely) else f"{min(likely)}"
+    shown = score_in_words(score, [each for each, part in scores.items() if part >= 0.05])
     if not is_decided(share):
-        return (
-            f"Score {score} (likely {span}): most likely {label} ({share:.2f}), not decided "
-            "by today's images."
-        )
-    return f"Score {score} (likely {span}): {label} (probability {share:.2f})."
+        return f"{shown}: most likely {label} ({share:.2f}), not decided by today's images."
+    return f"{shown}: {label} (probability {share:.2f})."
+
+
+def score_in_words(score: int, likely: Sequence[int]) -> str:
+    """Say the score and its range; where all numbers together move it, say that too."""
+    low, high = min(likely), max(likely)
+    span = f"{low} to {high}" if low < high else f"{low}"
+    if low <= score <= high:
+        return f"Score {score} (likely {span})"
+    return f"Score {score} as measured, but {span} when all numbers are weighed together"
 
 
 def _together(exam: Exam) -> float:

@@ -16,6 +16,7 @@ ID = "epic-criteria"
 ECHO = ("LA:Ao", "LVIDDN")
 DAYS_A_YEAR = 365.25
 WORDS = {">=": "at least", ">": "above", "<=": "at most", "<": "below"}
+UNITS = {"age": " years", "weight": " kg"}
 
 
 def conclude(exam: Exam, checks: Sequence[Check] = ()) -> Finding | None:
@@ -72,7 +73,8 @@ def _failed(rule: Guideline, known: dict[str, float]) -> tuple[str, ...]:
         noted = name.split()[0]
         if noted in known and not limit.is_met(known[noted]):
             failed.append(
-                f"{noted} {known[noted]:.3g} ({WORDS[limit.op]} {limit.value:g} needed)"
+                f"{noted} {known[noted]:.3g}{UNITS.get(noted, '')} ({WORDS[limit.op]} "
+                f"{limit.value:g} needed)"
             )
     return tuple(failed)
 

@@ -23,12 +23,12 @@ class EcgOptions:
     off_hue: float = 4  # how much another hue counts against a pixel
     least_white: float = 0.7  # share of the columns in which a line without colour is seen
     white_reach: float = 0.35  # of the height: how far its waves reach
-    off_rest: float = 0.85  # what a pixel counts off its rest
-    rest_px: int = 4
+    off_rest: float = 0.95  # what a pixel counts off its rest
+    rest_px: int = 2
     axis_share: float = 0.4  # of its columns are lit: a straight axis
     least_rest: float = 0.7  # what a pixel at the rest counts that a white flow hides
-    speckle: float = 0.92  # share of the pixels beside a white line that count as dark
-    most_speckle: float = 0.6  # of the line's grey
+    speckle: float = 0.97  # share of the pixels beside a white line that count as dark
+    most_speckle: float = 0.75  # of the line's grey
     over_speckle: float = 0.25
     too_bright: float = 25.0  # over the line's own grey: not the line
     blob_px: int = 9  # what is thicker than this in both directions is no line
@@ -176,7 +176,10 @@ def _parts(band: Pixels, options: EcgOptions) -> list[tuple[int, Pixels]]:
 def _line_weights(band: Pixels, options: EcgOptions) -> list[Floats]:
     """Return, for each frequent hue, how much every pixel belongs to a thin line of it."""
     maps = _hue_maps(band, options) if band.ndim == 3 else [band.astype(np.float32) / 255]
-    return [np.asarray(_thin(one, options), dtype=np.float64) for one in maps]
+    return [
+        np.asarray(_thin(np.asarray(one, np.float32), options), dtype=np.float64)
+        for one in maps
+    ]
 
 
 def _thin(

@@ -31,6 +31,7 @@ class FlowOptions:
     crossing_s: float = 0.016  # so near to a fold the flow crosses the end of its side
     gap_s: float = 0.012  # a fold may be interrupted by grain this long
     least_folded: int = 3  # columns
+    end_share: float = 0.96  # of the side: an edge farther out lies at the end of the scale
     quiet: float = 0.4  # share of the columns in which nothing reaches the end
     level: float = 0.45  # between noise and signal, from which a pixel is signal
     clutter_rows: float = 0.3  # of an unwrapped flow only this part is compared with its mirror
@@ -46,11 +47,13 @@ class FlowKind:
     """What moves and how it is heard.
 
     ``tissue``: a narrow band, no wall echoes to be told from it. ``pulsed``: only a pulsed
-    spectrum wraps around.
+    spectrum wraps around. ``hidden_rows`` lie under the frame, at both ends of the scale
+    together.
     """
 
     tissue: bool = False
     pulsed: bool = True
+    hidden_rows: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,8 +122,9 @@ def trace_flow(
     grey = side.grey
     if wrapped:
         far = other.grey[int((1 - options.wrap_share) * other.grey.shape[0]) :]
-        grey = np.concatenate([side.grey, far[::-1]])
-        mirrored = _near_part(mirrored, grey, options)
+        hidden = np.repeat((side.grey[-1:] + far[-1:]) / 2, kind.hidden_rows, axis=0)
+        grey = np.concatenate([side.grey, hidden, far[::-1]])
+        mirrored = _near_part(mirrored, grey, folded, options)
     choice = _for_sweep(s_per_column, kind, options)
     envelope = trace_envelope(grey, mirrored, choice)
     shift = side.first_px - 1.0
@@ -132,7 +136,8 @@ def trace_flow(
         wrapped = float(np.median(envelope.cut_px[folded])) > side.grey.shape[0] - 1
     close = float(np.quantile(envelope.cut_px, 0.99)) > grey.shape[0] - options.edge_rows
     cut = (bool(reaching.any()) or close) and not wrapped
-    at_end = _is_bright_at_end(grey, options) & ~envelope.is_click
+    ends = envelope.cut_px >= options.end_share * grey.shape[0]
+    at_end = (_is_bright_at_end(grey, options) | ends) & ~envelope.is_click
     return FlowTrace(curve, envelope, sign, at_end, is_unwrapped=wrapped, is_cut=cut)
 
 
@@ -227,11 +232,16 @@ def _runs(chosen: Bools, gap: int) -> list[tuple[int, int]]:
     return runs
 
 
-def _near_part(mirrored: Floats | None, grey: Floats, options: FlowOptions) -> Floats | None:
-    """Return the mirror only where wall echoes are, in the size of the unwrapped side."""
+def _near_part(
+    mirrored: Floats | None, grey: Floats, folded: Bools, options: FlowOptions
+) -> Floats | None:
+    """Return the mirror only where wall echoes are, in the size of the unwrapped side.
+
+    In the columns of the fold the other side holds the flow itself.
+    """
     if mirrored is None:
         return None
     near = np.zeros_like(grey)
     rows = int(options.clutter_rows * mirrored.shape[0])
-    near[:rows] = mirrored[:rows]
+    near[:rows] = np.where(folded, 0.0, mirrored[:rows])
     return near

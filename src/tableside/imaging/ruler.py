@@ -102,7 +102,7 @@ def _grey(pixels: Pixels) -> Pixels:
     if pixels.ndim == 2:
         return pixels
     red, green, blue = np.moveaxis(pixels, -1, 0)  # three times as fast as max(axis=2)
-    return np.maximum(np.maximum(red, green), blue)
+    return np.asarray(np.maximum(np.maximum(red, green), blue), dtype=np.uint8)
 
 
 def _lines(left: int, right: int, size: int, options: RulerOptions) -> Ints:

@@ -3,6 +3,7 @@
 Columns count from the left of the tracing, heights in rows from the baseline.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,17 +23,23 @@ class WaveOptions:
     least_peak: float = 0.22  # of the highest wave
     least_contrast: float = 0.55  # of the tall waves: a fainter edge is none of the flow
     tall: float = 0.7  # of the highest wave
+    ghost_height: float = 0.3  # a mirror image is as high as its origin, up to this share
+    ghost_contrast: float = 0.8  # and fainter than this share of it
     valley: float = 0.80  # two tops with a valley below this share of the lower are two waves
     least_columns: int = 5
     least_rows: float = 8.0  # a flow lower than this is too small on its scale
     top: float = 0.93  # the peak is a parabola through what lies above this share
     low: float = 0.25  # below this share of the peak the flank is drawn on as a sine
     high: float = 0.85
+    upper: float = 0.5  # above this share of the peak no wall echo reaches
+    upper_span: float = 0.12  # radians of the sine that the upper flank must cover
+    shoulder_columns: float = 1.5  # a point farther off the upper flank is no flank
+    shoulder: float = 0.18  # or than this share of the time from the baseline to one radian
     spread_share: float = 0.25  # of the spread of single columns is left in a peak
-    blur_share: float = 0.30  # of the width of the edge: what its correction leaves
+    blur_share: float = 0.33  # of the width of the edge: what its correction leaves
     pixel_px: float = 0.35
     peak_share: float = 0.006  # of a peak: the sampling of its time and the ways to draw it
-    timing_columns: float = 0.8
+    timing_columns: float = 1.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,11 +120,32 @@ def find_waves(curve: Curve, options: WaveOptions = WaveOptions()) -> list[Wave]
             top = float(height[a : b + 1].max())
             if b - a + 1 >= options.least_columns and top >= options.least_peak * highest:
                 waves.append(_measure(curve, height, (a, b), options))
+    waves = [one for one in waves if one.peak_px >= options.least_rows / 2]
     if not waves:
         raise NotMeasurable("no flow was found on this side of the baseline")
     tall = [one.contrast for one in waves if one.peak_px >= options.tall * highest]
     clear = options.least_contrast * float(np.median(tall)) if tall else 0.0
     return [one for one in waves if one.contrast >= clear]
+
+
+def without_ghosts(
+    waves: Sequence[Wave], across: Sequence[Wave], options: WaveOptions = WaveOptions()
+) -> list[Wave]:
+    """Return the waves that are no mirror image of a brighter wave on the other side.
+
+    Parameters
+    ----------
+    waves, across : sequence of Wave
+        Of one side and of the other one, their ``contrast`` in the same unit.
+    options : WaveOptions
+    """
+    return [one for one in waves if not any(_is_ghost(one, it, options) for it in across)]
+
+
+def _is_ghost(one: Wave, other: Wave, options: WaveOptions) -> bool:
+    alike = abs(one.peak_px - other.peak_px) < options.ghost_height * other.peak_px
+    at_once = other.first <= one.peak_at <= other.last
+    return alike and at_once and one.contrast < options.ghost_contrast * other.contrast
 
 
 def _stretches(
@@ -174,7 +202,7 @@ def _measure(curve: Curve, height: Floats, ends: tuple[int, int], options: WaveO
         area=area,
         mean_square_px2=squares / max(fall[0] - rise[0], 1.0),
         is_whole=first > 1 and last < height.size - 2,
-        softness=spread[1] / peak_px,
+        softness=spread[1] / max(peak_px, 1.0),
         flatness=float((height[upper] >= options.top * peak_px).mean()) if upper.size else 0.0,
         contrast=float(np.median(curve.contrast[upper])) if upper.size else 0.0,
     )
@@ -210,7 +238,8 @@ def _flank(
     """Return where the rising flank leaves the baseline, where it is low, and its doubt.
 
     A quarter of a sine through the flank between two shares of the peak is drawn on to the
-    baseline: below, the wall filter and the echoes of the walls hide the flow.
+    baseline: below, the wall filter and the echoes of the walls hide the flow. Where these
+    make a shoulder that lies off the line through the upper half, the flank ends above it.
     """
     first, peak = span
     at = peak
@@ -224,14 +253,30 @@ def _flank(
     if seen.sum() >= 3:
         columns, share = columns[seen], share[seen]
     angle = np.arcsin(np.clip(share, 0.0, 1.0))
-    if angle.size < 3 or np.ptp(angle) < 0.15:
-        # too steep for the columns: the flank lies between two of them
-        return at - 0.5, at - 0.5, 1.0
-    slope, start = np.polyfit(angle, columns.astype(np.float64), 1)
+    upper = share >= options.upper
+    if upper.sum() < 2 or np.ptp(angle) < options.upper_span:
+        # too steep for the columns: the upper flank lies between two of them
+        between = float(at + (share < options.upper).sum()) - 0.5
+        return between - 0.5, between, 1.0
+    angle, places = _without_shoulder(angle, columns.astype(np.float64), upper, options)
+    slope, start = np.polyfit(angle, places, 1)
     slope = max(float(slope), 0.0)
-    start = float(np.mean(columns - slope * angle))
-    doubt = float(np.std(columns - slope * angle - start)) / np.sqrt(angle.size / 2)
+    start = float(np.mean(places - slope * angle))
+    doubt = float(np.std(places - slope * angle - start)) / np.sqrt(angle.size / 2)
+    doubt = max(doubt, 1.0) if angle.size < 4 else doubt
     return start, start + slope * float(np.arcsin(options.low)), doubt
+
+
+def _without_shoulder(
+    angle: Floats, places: Floats, upper: Bools, options: WaveOptions
+) -> tuple[Floats, Floats]:
+    """Return the points of a flank without those far off the line through its upper half."""
+    if np.ptp(angle[upper]) < options.upper_span:
+        return angle, places
+    slope, start = np.polyfit(angle[upper], places[upper], 1)
+    off = np.abs(places - slope * angle - start)
+    keep = (off <= max(options.shoulder_columns, options.shoulder * abs(slope))) | upper
+    return angle[keep], places[keep]
 
 
 def _integrals(

@@ -11,7 +11,7 @@ from typing import BinaryIO
 
 from pydicom import dcmread
 from pydicom.dataset import Dataset, FileDataset
-from pydicom.filereader import read_dataset, read_file_meta_info
+from pydicom.filereader import read_dataset
 from pydicom.tag import BaseTag, Tag
 
 from tableside.errors import UnreadableFile
@@ -158,15 +158,21 @@ def _syntax_of(whole: FileDataset) -> str:
 
 
 def _deflated_from(path: Path) -> int | None:
-    """Return where the deflated body begins, or None when the object is not deflated."""
+    """Return where the deflated body begins, or None when the object is not deflated.
+
+    The preamble may be missing: the library reads such a file too, and would inflate its body
+    without a limit.
+    """
     with path.open("rb") as stream:
-        head = stream.read(4096)
-    if head[128:132] != b"DICM" or DEFLATED.encode() not in head:
-        return None
-    meta = read_file_meta_info(path)
-    if meta.get("TransferSyntaxUID") != DEFLATED:
-        return None
-    return 132 + 12 + int(meta.FileMetaInformationGroupLength)  # PS3.10 7.1
+        if stream.read(132)[128:] != b"DICM":
+            stream.seek(0)
+        meta = read_dataset(stream, False, True, stop_when=_is_past_meta)
+        is_deflated = meta.get("TransferSyntaxUID") == DEFLATED
+        return stream.tell() if is_deflated else None
+
+
+def _is_past_meta(tag: BaseTag, _vr: str | None, _length: int) -> bool:
+    return tag.group != 2
 
 
 def _inflate(path: Path, start: int, scratch: Path) -> Path:

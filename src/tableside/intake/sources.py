@@ -122,7 +122,9 @@ def still_source(path: Path) -> StillSource:
             warnings.simplefilter("ignore")
             with Picture.open(path, formats=("PNG", "JPEG")) as picture:
                 columns, rows = picture.size
-    except (OSError, ValueError, SyntaxError, Picture.DecompressionBombError) as error:
+    except Picture.DecompressionBombError as error:
+        raise UnreadableFile("the picture is larger than any ultrasound image") from error
+    except (OSError, ValueError, SyntaxError) as error:
         raise UnreadableFile("the picture is broken or cut off: export it again") from error
     _require_size(rows, columns)
     return StillSource(path=path, size=(rows, columns, 1))

@@ -215,7 +215,8 @@ def _why_nothing(path: Path | str, rejected: Sequence[Rejected]) -> str:
         return f"{path} holds no images. Give the folder with the files from the machine."
     first = rejected[0]
     more = f" and {len(rejected) - 1} more" if len(rejected) > 1 else ""
+    reason = first.reason.rstrip(".")
     return (
-        f"nothing in {path} can be read: {first.file}: {first.reason}{more}. Give the folder "
+        f"nothing in {path} can be read: {first.file}: {reason}{more}. Give the folder "
         "with the DICOM files from the machine."
     )

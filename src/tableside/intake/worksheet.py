@@ -30,9 +30,21 @@ _TYPES = {
     "list_type": "a list in brackets",
     "tuple_type": "a list in brackets",
     "is_instance_of": "text in quotes",
+    "finite_number": "a number",
     "model_type": "a table",
     "model_attributes_type": "a table",
 }
+_LIMITS = {
+    "greater_than_equal": "it must be at least {ge:g}",
+    "greater_than": "it must be more than {gt:g}",
+    "less_than_equal": "it must be at most {le:g}",
+    "less_than": "it must be less than {lt:g}",
+    "too_short": "it must hold at least {min_length}",
+    "too_long": "it must hold at most {max_length}",
+    "string_too_short": "it must not be empty",
+    "string_too_long": "it must be at most {max_length} letters long",
+}
+_LISTED = ("image", "caliper")
 
 
 def read_worksheet(path: Path) -> Worksheet:
@@ -70,12 +82,20 @@ def _line(error: "ErrorDetails", raw: dict[str, Any]) -> str:
     if kind == "value_error":
         reason = str(error["ctx"]["error"])
         return f"{key}: {reason}" if key else reason
-    given = _short(error["input"])
-    if kind in _TYPES:
-        return f"{key} = {given}; it must be {_TYPES[kind]}"
     if kind == "missing":
         return f"{key} is missing"
-    return f"{key} = {given}; {error['msg'][0].lower()}{error['msg'][1:]}"
+    return f"{key} = {_short(error['input'])}; {_allowed_values(error, key)}"
+
+
+def _allowed_values(error: "ErrorDetails", key: str) -> str:
+    kind = error["type"]
+    if kind == "tuple_type" and key in _LISTED:
+        return f"it must be a list: write [[{key}]] in double brackets, once for each"
+    if kind in _TYPES:
+        return f"it must be {_TYPES[kind]}"
+    if kind in _LIMITS:
+        return _LIMITS[kind].format(**error["ctx"])
+    return f"{error['msg'][0].lower()}{error['msg'][1:]}"
 
 
 def _shown(where: tuple[int | str, ...]) -> str:

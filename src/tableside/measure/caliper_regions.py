@@ -46,6 +46,10 @@ def caliper_region(image: Image, points: Sequence[Point], needs: Needs) -> Regio
     scale is passed over.
     """
     suitable = [region for region in image.regions if region.kind in needs]
+    if not image.regions:
+        raise NotMeasurable(
+            "this image carries no scale; give the scale read off the ruler in the worksheet"
+        )
     if not suitable:
         raise NotMeasurable(f"it is measured on {_list(needs)}; this image is {_shown(image)}")
     holding = [region for region in suitable if all(map(region.holds, points))]
@@ -87,6 +91,4 @@ def _list(kinds: Mapping[RegionKind, object] | Sequence[RegionKind]) -> str:
 
 
 def _shown(image: Image) -> str:
-    if not image.regions:
-        return "without any scale"
     return " with ".join(dict.fromkeys(IN_WORDS[region.kind] for region in image.regions))

@@ -57,7 +57,7 @@ def lowest(line: Floats, first: float, last: float, half_width: float) -> float:
     The least of noisy columns lies about one and a half standard deviations too low; the line
     is averaged first and the parabola decides.
     """
-    smooth = _averaged(line, half_width / 2)
+    smooth = averaged(line, half_width / 2)
     start, stop = max(0, int(np.ceil(first))), min(len(line) - 1, int(np.floor(last)))
     centre = start + int(smooth[start : stop + 1].argmin())
     fit = local_fit(line, centre, half_width)
@@ -67,7 +67,8 @@ def lowest(line: Floats, first: float, last: float, half_width: float) -> float:
     return float(np.clip(vertex, centre - half_width, centre + half_width))
 
 
-def _averaged(line: Floats, sigma: float) -> Floats:
+def averaged(line: Floats, sigma: float) -> Floats:
+    """Return a line averaged by a bell of that many columns."""
     if sigma < 0.4:
         return line
     reach = int(3 * sigma) + 1

@@ -18,8 +18,8 @@ SIMPLIFIED_BERNOULLI = 4.0  # mmHg per (m/s)²: half the density of blood (Hatle
 IMPOSSIBLE = "a value that no dog or cat has"
 UNLIKE = "unlike the other beats"
 LEAST_TO_COMPARE = 3
-FARTHEST: Mapping[str, float] = {"velocity": 0.22, "vti": 0.32, "time": 0.32, "gradient": 0.40}
-FARTHEST_IRREGULAR = 2.0  # times as far in an irregular rhythm, where beats do differ
+FARTHEST: Mapping[str, float] = {"velocity": 0.40, "vti": 0.50, "time": 0.45, "gradient": 0.60}
+FARTHEST_IRREGULAR = 1.4  # times as far in an irregular rhythm, where beats do differ
 HALF_PRESSURE = 1.0 - 1.0 / sqrt(2.0)  # the speed falls by this share while pressure halves
 
 

@@ -1,5 +1,6 @@
 """Which number is the odd one out, and what the list of checks then says."""
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -126,7 +127,7 @@ def law(name: str, probability: float, *about: str) -> Check:
 
 
 def test_what_both_doubt_is_said_once_and_worst_first() -> None:
-    joint = (law("odd-one-out-MR_Vmax", 0.95, "MR_Vmax"),)
+    joint = (replace(law("odd-one-out-MR_Vmax", 0.95, "MR_Vmax"), expected="MR_Vmax 5.8 m/s"),)
     single = (
         law("jet-law", 0.8, "MR_Vmax", "systolic pressure"),
         law("because-of-it", 0.6, "LA", "MR_Vmax"),
@@ -134,8 +135,9 @@ def test_what_both_doubt_is_said_once_and_worst_first() -> None:
         Check(id="fine", verdict=Verdict.HOLDS, about=("Ao",), message=""),
     )
     merged = merge(single, joint)
-    assert [one.id for one in merged] == ["another", "odd-one-out-MR_Vmax", "fine"]
-    assert "jet-law" in merged[1].message
+    assert [one.id for one in merged] == ["another", "jet-law", "fine"]
+    assert merged[1].probability_unusable == 0.95
+    assert merged[1].expected is not None and merged[1].expected in merged[1].message
     assert {one.id for one in merge(single, ())} == {one.id for one in single}
 
 

@@ -224,6 +224,36 @@ def test_a_failed_check_without_a_ranked_repeat_comes_first() -> None:
     assert found.sufficiency.verdict == "not yet" and "weight" in found.sufficiency.reason
 
 
+def test_one_manoeuvre_is_asked_for_once_whatever_number_it_mends() -> None:
+    found = ranking(with_jet(3.2), believed(3.2))
+    jet = next(one for one in found.advice if one.about == ("MR_Vmax",))
+    remedy = jet.action.partition(" It would help")[0]
+    check = Check(
+        id="a-law",
+        verdict=Verdict.FAILS,
+        about=("MR_VTI",),
+        message="MR_VTI does not fit.",
+        remedy=remedy,
+    )
+    again = ranking(with_jet(3.2), believed(3.2), [check])
+    assert sum(one.action.startswith(remedy) for one in again.advice) == 1
+
+
+def test_a_radiograph_that_nobody_entered_is_named_beside_the_probability() -> None:
+    """Keene 2019: B2 needs the vertebral heart score too."""
+    sizes = {"LVIDd": lvidd(1.88), "LVIDs": lvidd(1.1), "LA": 3.7, "Ao": 1.95}
+    reason = ranked(exam(sizes, murmur_grade=4)).sufficiency.reason
+    assert "VHS" in reason and "not entered" in reason
+    assert "not entered" not in ranked(exam(sizes, **DISEASED)).sufficiency.reason
+
+
+def test_without_a_weight_it_is_never_enough_while_a_stage_is_open() -> None:
+    sizes = {"LVIDd": 4.0, "LVIDs": 2.4, "LA": 3.4, "Ao": 1.8}
+    found = ranked(exam(sizes, patient={"weight_kg": None}, **DISEASED))
+    assert found.sufficiency.verdict == "not yet"
+    assert "weight was not entered" in found.sufficiency.reason
+
+
 def test_gains_are_never_below_zero_and_seconds_are_those_of_the_manoeuvre() -> None:
     for one in (with_jet(4.5), sized(1.7, 1.6), sized(None, None)):
         for each in ranked(one).worths:

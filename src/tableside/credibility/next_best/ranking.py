@@ -237,10 +237,15 @@ def _about(repeat: Repeat) -> tuple[str, ...]:
 
 
 def _wanted_by_checks(checks: Sequence[Check], chosen: Sequence[Worth]) -> tuple[Advice, ...]:
-    """Return what failed checks ask for, where no ranked repeat reads the same number."""
+    """Return what failed checks ask for, where no ranked repeat does or reads the same."""
     about = {name for one in chosen for name in _about(one.repeat)}
+    done = {manoeuvre(one.repeat.manoeuvre).sentence for one in chosen}
     failed = [check for check in checks if check.verdict is Verdict.FAILS]
-    return tuple(one for one in remedies(failed) if not set(one.about) <= about)
+    return tuple(
+        one
+        for one in remedies(failed)
+        if not set(one.about) <= about and one.action not in done
+    )
 
 
 def _sufficiency(
@@ -252,11 +257,14 @@ def _sufficiency(
         reason = f"{name} does not fit the rest. {_first_part(failed)}"
         return Sufficiency(verdict=NOT_YET, reason=reason)
     if chosen:
-        return _worth_doing(max(chosen, key=lambda one: one.gain), tables)
+        return _worth_doing(exam, max(chosen, key=lambda one: one.gain), tables)
+    if exam.patient.weight_kg is None and any(one.settled < SURE for one in tables):
+        reason = "The weight was not entered; without it no size can be judged."
+        return Sufficiency(verdict=NOT_YET, reason=reason)
     return Sufficiency(verdict=ENOUGH, reason=_why_enough(exam, tables))
 
 
-def _worth_doing(best: Worth, tables: Sequence[Table]) -> Sufficiency:
+def _worth_doing(exam: Exam, best: Worth, tables: Sequence[Table]) -> Sufficiency:
     served = next(one for one in tables if one.decision.id == best.settles)
     question = _sentence_start(served.decision.question)
     if best.repeat.when == "missing":
@@ -271,8 +279,8 @@ def _worth_doing(best: Worth, tables: Sequence[Table]) -> Sufficiency:
     return Sufficiency(
         verdict=ONE_MORE,
         reason=(
-            f"{question} stands at {served.settled:.2f}; {best.seconds} s more would lower the "
-            f"expected loss by {best.gain:.2f}."
+            f"{_standing(exam, served)}; {best.seconds} s more would lower the expected loss "
+            f"by {best.gain:.2f}."
         ),
     )
 
@@ -280,15 +288,26 @@ def _worth_doing(best: Worth, tables: Sequence[Table]) -> Sufficiency:
 def _why_enough(exam: Exam, tables: Sequence[Table]) -> str:
     if not tables:
         unknown = "; the species was not entered" if exam.patient.species is None else ""
-        return f"Nothing that was recorded bears on a decision{unknown}."
+        return f"Nothing that was recorded leaves a stage or grade open{unknown}."
     least = min(tables, key=lambda one: one.settled)
-    question = _sentence_start(least.decision.question)
     if least.settled >= SURE:
         return "Every decision is settled."
     return (
-        f"{question} stands at {least.settled:.2f}; no repeat that is left would change it "
-        "enough to be worth its time."
+        f"{_standing(exam, least)}; no repeat that is left would change it enough to be worth "
+        "its time."
     )
+
+
+def _standing(exam: Exam, one: Table) -> str:
+    """Say how sure a decision is, and what it takes for granted because nobody entered it."""
+    if one.read is not None:
+        return f"{one.read} can be relied on with probability {one.settled:.2f}"
+    visit = exam.visit
+    noted = one.decision.noted.items()
+    assumed = [limit for limit, name in noted if getattr(visit, name) is None]
+    condition = f" if {' and '.join(assumed)}, not entered, meet their limits" * bool(assumed)
+    question = _sentence_start(one.decision.question)
+    return f"{question}: the likelier answer has probability {one.settled:.2f}{condition}"
 
 
 def _sentence_start(text: str) -> str:
