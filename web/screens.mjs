@@ -22,7 +22,8 @@ async function shoot(name, size = "desktop") {
   const [width, height] = SIZES[size];
   await page.setViewportSize({ width, height });
   await page.waitForTimeout(350);
-  await page.screenshot({ path: join(folder, `${name}.png`) });
+  // Speckle makes a PNG ten times as large.
+  await page.screenshot({ path: join(folder, `${name}.jpg`), type: "jpeg", quality: 82 });
   console.log(name);
 }
 const stage = page.getByRole("application").first();

@@ -42,8 +42,8 @@ export const insideGroup = (view: string) => capital(view.split(" ").slice(2).jo
 export const unitOf = (unit: string) => (unit === "beats/min" ? "/min" : unit);
 
 export const percent = (share: number) => {
-  if (share > 0 && share < 0.01) return "< 1 %";
-  return share > 0.99 && share < 1 ? "> 99 %" : `${Math.round(share * 100)} %`;
+  if (share < 0.005) return "< 1 %";
+  return share >= 0.995 ? "> 99 %" : `${Math.round(share * 100)} %`;
 };
 
 export const capital = (text: string) => text.charAt(0).toUpperCase() + text.slice(1);

@@ -2,10 +2,11 @@ import type { Catalogue, Image, Quantity, Reading } from "../api/types";
 
 const MOST = 6;
 
-/** The quantities that this image's kind allows. */
+/** The quantities that this kind of image allows; an ECG may stand under any of them. */
 export function possible(catalogue: Catalogue, image: Image): readonly Quantity[] {
-  const kinds = new Set<string>([image.mode, ...image.regions.map((region) => region.kind)]);
-  return catalogue.quantities.filter((one) => one.places.some((place) => kinds.has(place.region)));
+  const hasEcg = image.regions.some((region) => region.kind === "ecg");
+  const allows = (kind: string) => kind === image.mode || (hasEcg && kind === "ecg");
+  return catalogue.quantities.filter((one) => one.places.some((place) => allows(place.region)));
 }
 
 /**
