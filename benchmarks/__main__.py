@@ -2,13 +2,18 @@
 
 import sys
 
-from benchmarks import command, steps_doppler, steps_mmode
+from benchmarks import command, server, steps_doppler, steps_mmode
 
 
 def main() -> int:
     """Print one table a benchmark; the status is 1 when a limit is passed."""
     quick = "--quick" in sys.argv[1:]
-    lines = [*command.run(quick), *steps_mmode.run(quick), *steps_doppler.run(quick)]
+    lines = [
+        *command.run(quick),
+        *steps_mmode.run(quick),
+        *steps_doppler.run(quick),
+        *server.run(quick),
+    ]
     print(f"{'what':58} {'measured':>12} {'limit or peer':>28}")
     for line in lines:
         print(

@@ -43,6 +43,10 @@ Spreads = Annotated[
     ),
 ]
 NoPdf = Annotated[bool, typer.Option("--no-pdf", help="Leave out report.pdf.")]
+Data = Annotated[
+    Path, typer.Option("--data", metavar="DIR", help="Where studies and edits are kept.")
+]
+Port = Annotated[int, typer.Option(help="0 takes any free one.", min=0, max=65535)]
 Template = Annotated[
     str,
     typer.Option(
@@ -86,6 +90,31 @@ def read(
 
 
 @app.command()
+def serve(
+    studies: Annotated[
+        list[Path] | None,
+        typer.Argument(metavar="[STUDY]...", help="Folders, zips or files to put on the desk."),
+    ] = None,
+    data: Data = Path("tableside-data"),
+    host: Annotated[str, typer.Option(help="This machine's own address.")] = "127.0.0.1",
+    port: Port = 8400,
+    no_browser: Annotated[
+        bool, typer.Option("--no-browser", help="Do not open the browser.")
+    ] = False,
+) -> None:
+    """Open the desk in the browser: look, measure, correct and judge."""
+    from tableside.cli.serve import serve as serve_desk  # noqa: PLC0415
+
+    serve_desk(
+        data,
+        host=host,
+        port=port,
+        open_browser=not no_browser,
+        studies=tuple(studies or ()),
+    )
+
+
+@app.command()
 def demo(
     out: Annotated[
         Path,
@@ -93,6 +122,10 @@ def demo(
             "--out", metavar="DIR", help="Where the study and results go.", file_okay=False
         ),
     ] = Path("tableside-demo"),
+    serve_it: Annotated[
+        bool, typer.Option("--serve", help="Then open the study on the desk in the browser.")
+    ] = False,
+    port: Port = 8400,
 ) -> None:
     """Make the study of an invented dog, read it, and show what was found."""
     from tableside.cli.reading import read_study, writing_into  # noqa: PLC0415
@@ -102,6 +135,13 @@ def demo(
     with writing_into(out):
         demo_study(out / "study")
     read_study(out / "study", out / "results")
+    if serve_it:
+        from tableside.cli.serve import serve as serve_desk  # noqa: PLC0415
+
+        place = out / "desk"
+        serve_desk(
+            place, host="127.0.0.1", port=port, open_browser=True, studies=(out / "study",)
+        )
 
 
 @app.command()

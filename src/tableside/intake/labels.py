@@ -85,10 +85,10 @@ def _with_labels(image: Image, table: "ImageTable") -> Image:
         image = replace(image, mode=image_mode(image.regions))
     if image.mode is Mode.UNKNOWN and (table.mmode or table.flow):
         return replace(image, mode=Mode.M_MODE if table.mmode else Mode.SPECTRAL)
-    return replace(image, notes=image.notes + _misplaced(image))
+    return replace(image, notes=image.notes + misplaced(image))
 
 
-def _misplaced(image: Image) -> tuple[str, ...]:
+def misplaced(image: Image) -> tuple[str, ...]:
     """Remark on a label that cannot belong to this kind of image."""
     strips = (Mode.M_MODE, Mode.COLOUR_M_MODE)
     if image.flow is not None and image.mode is not Mode.SPECTRAL:

@@ -15,7 +15,7 @@ from tableside.intake.opened_file import OpenedFile, open_file
 from tableside.intake.passed_over import PassedOver
 from tableside.intake.patients import choose_patient
 from tableside.intake.pixels import Pixels
-from tableside.intake.sources import DicomSource, Source
+from tableside.intake.sources import DicomSource, Source, VideoSource
 from tableside.model import Rejected, Study
 
 if TYPE_CHECKING:
@@ -88,6 +88,10 @@ class OpenedStudy(AbstractContextManager["OpenedStudy"]):
         if not 0 <= index < source.size[2]:
             raise OutOfRange(f"frame {index} of {file}; it has 0 to {source.size[2] - 1}")
         return source.stored_jpeg(index) if isinstance(source, DicomSource) else None
+
+    def can_seek(self, file: str) -> bool:
+        """Return whether one frame can be decoded without those before it."""
+        return not isinstance(self._source(file), VideoSource)
 
     def path(self, file: str) -> Path:
         """Return where a file lies on the disk, while the study is open."""

@@ -51,8 +51,16 @@ def study_json(reading: Reading) -> str:
     Numbers carry six significant digits. A number that does not exist is left out: it is
     never 0, NaN or null. A word that does not apply (a convention, a bound) is null.
     """
+    spread_out = json.dumps(
+        study_document(reading), ensure_ascii=False, indent=1, allow_nan=False
+    )
+    return NUMBER_LISTS.sub(_on_one_line, spread_out) + "\n"
+
+
+def study_document(reading: Reading) -> Json:
+    """Return a reading as the document that `study_json` writes."""
     study = reading.exam.study
-    document = {
+    return {
         "schema": SCHEMA,
         "patient": _patient(study.patient),
         "visit": _visit(study.visit),
@@ -75,8 +83,6 @@ def study_json(reading: Reading) -> str:
         "notes": list(dict.fromkeys([*study.notes, *reading.notes])),
         "cautions": list(cautions(reading)),
     }
-    spread_out = json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False)
-    return NUMBER_LISTS.sub(_on_one_line, spread_out) + "\n"
 
 
 def _on_one_line(found: re.Match[str]) -> str:

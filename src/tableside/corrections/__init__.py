@@ -1,0 +1,1 @@
+"""What a person changed: edits of the log, applied to the records of a study."""

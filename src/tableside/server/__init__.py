@@ -1,0 +1,1 @@
+"""The desk's server: HTTP on this machine alone, a thin skin over corrections and reading."""

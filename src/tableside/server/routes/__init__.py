@@ -1,0 +1,1 @@
+"""Addresses to functions: one module a topic."""

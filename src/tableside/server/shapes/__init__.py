@@ -1,0 +1,1 @@
+"""What travels between server and pages: one pydantic model a thing, and OpenAPI from them."""
