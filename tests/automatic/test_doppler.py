@@ -246,5 +246,5 @@ def test_a_mirror_image_of_tissue_is_no_wave() -> None:
         )
         found = named(read(spec, seed))
         systolic_s = [beat.time_s for beat in found["S'"].beats]
-        for beat in found["E'"].beats:
+        for beat in (one for one in found["E'"].beats if one.used):
             assert min(abs(beat.time_s - at_s) for at_s in systolic_s) > 0.04

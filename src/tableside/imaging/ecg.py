@@ -23,6 +23,8 @@ class EcgOptions:
     off_hue: float = 4  # how much another hue counts against a pixel
     least_white: float = 0.7  # share of the columns in which a line without colour is seen
     white_reach: float = 0.35  # of the height: how far its waves reach
+    white_jump_cost: float = 0.05  # among speckle a jump must be earned
+    white_run_level: float = 0.6
     off_rest: float = 0.95  # what a pixel counts off its rest
     rest_px: int = 2
     axis_share: float = 0.4  # of its columns are lit: a straight axis
@@ -33,7 +35,7 @@ class EcgOptions:
     too_bright: float = 25.0  # over the line's own grey: not the line
     blob_px: int = 9  # what is thicker than this in both directions is no line
     least_coverage: float = 0.45  # share of the columns in which the line must be seen
-    jump_cost: float = 0.05  # of a jump over one dark row; a full line pixel is worth 1
+    jump_cost: float = 0.01  # of a jump over one dark row; a full line pixel is worth 1
     stroke_cost: float = 0.004  # of a jump over one lit row
     full: float = 0.6  # share of the usual brightness that counts as fully lit
     run_level: float = 0.6  # a pixel belongs to a stroke above this share of the brightness
@@ -131,9 +133,12 @@ def line_mask(line: EcgLine, shape: tuple[int, int], reach_px: int = 2) -> Bools
     after = np.concatenate((row[1:], row[-1:]))
     top = np.minimum(np.minimum(before, row), after) - reach_px
     bottom = np.maximum(np.maximum(before, row), after) + reach_px
-    rows = np.arange(shape[0])[:, None]
     covered = np.zeros(shape, dtype=bool)
-    covered[:, : row.size] = (rows >= top) & (rows <= bottom) & line.seen
+    if line.seen.any():
+        first = max(0, int(top[line.seen].min()))
+        part = slice(first, max(first, int(bottom[line.seen].max()) + 1))
+        rows = np.arange(shape[0])[part, None]
+        covered[part, : row.size] = (rows >= top) & (rows <= bottom) & line.seen
     return covered
 
 
@@ -160,7 +165,10 @@ def _white_line(band: Pixels, options: EcgOptions) -> EcgLine | None:
     at_rest[hidden] = np.maximum(at_rest[hidden], options.least_rest)
     share = np.where(away <= options.rest_px, at_rest, waves)
     share[away > options.white_reach * grey.shape[0]] = 0.0
-    _, line = _line_through(np.asarray(share, dtype=np.float64), options)
+    strict = replace(
+        options, jump_cost=options.white_jump_cost, run_level=options.white_run_level
+    )
+    _, line = _line_through(np.asarray(share, dtype=np.float64), strict)
     return line if line.seen.mean() >= options.least_white else None
 
 
