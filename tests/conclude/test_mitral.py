@@ -1,6 +1,7 @@
 """Mitral disease: stage, score and trial criteria, against the published rules."""
 
 import datetime as dt
+from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
@@ -15,7 +16,7 @@ from tableside.conclude.guideline import guideline
 from tableside.conclude.inputs import Input
 from tableside.conclude.mitral_score import by_class, distribution, points, score_in_words
 from tableside.conclude.sampling import normal_draws
-from tableside.model import Check, Exam, Finding, Species, Verdict
+from tableside.model import Check, Exam, Finding, Joint, Species, Verdict
 
 COMPLETE = {"murmur_grade": 3, "vertebral_heart_score": 10.9, "signs": ("cough",)}
 
@@ -130,6 +131,17 @@ def test_the_other_exponent_stands_beside_it() -> None:
         )
     )
     assert any("exponent 0.33" in text and "not above 1.7" in text for text in found.cautions)
+
+
+def test_a_stage_that_goes_against_the_reading_says_so() -> None:
+    """The limits of Keene 2019; the belief is one of another heart."""
+    one = heart(1.72, 1.88, **COMPLETE)
+    small = Joint(draws={"LA:Ao": (1.5, 1.5), "LVIDDN": (1.6, 1.8)}, weights=(0.5, 0.5))
+    found = stage(replace(one, joint=small))
+    assert found.statement.startswith("Stage B1")
+    assert any("LA:Ao 1.72 and LVIDDN 1.88 reach" in text for text in found.cautions)
+    large = Joint(draws={"LA:Ao": (1.9, 1.9), "LVIDDN": (1.9, 1.9)}, weights=(0.5, 0.5))
+    assert not any("As measured" in text for text in stage(replace(one, joint=large)).cautions)
 
 
 def test_a_doubted_input_is_named() -> None:
@@ -288,6 +300,7 @@ def test_the_trial_criteria_are_a_separate_output(
     assert found.statement.startswith(words)
     assert sum(found.probability.values()) == pytest.approx(1.0)
     assert any("not a stage" in text for text in found.cautions)
+    assert f"weight {weight_kg:g} kg" in found.inputs
 
 
 def test_a_cat_is_not_staged() -> None:

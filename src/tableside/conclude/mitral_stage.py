@@ -44,6 +44,7 @@ def conclude(exam: Exam, checks: Sequence[Check] = ()) -> Finding | None:
         probability = {"B1": 1 - enlarged, "B2": enlarged}
         statement = _stage(enlarged)
         cautions.append(TOGETHER if is_known_together(exam) else INDEPENDENT)
+        cautions.extend(_against_the_reading(exam, rule, used, enlarged))
     return finding(
         rule,
         checks,
@@ -57,6 +58,22 @@ def conclude(exam: Exam, checks: Sequence[Check] = ()) -> Finding | None:
             cautions=tuple(cautions),
         ),
     )
+
+
+def _against_the_reading(
+    exam: Exam, rule: Guideline, used: Sequence[Input], enlarged: float
+) -> tuple[str, ...]:
+    """Say so where the probability points away from what the two numbers read."""
+    is_met = {one.name: rule.limits[one.name].is_met(one.value) for one in used}
+    reads_b2 = all(is_met.values()) and bool(_noted_met(exam, rule))
+    if reads_b2 == (enlarged > 0.5):
+        return ()
+    shown = [one for one in used if reads_b2 or not is_met[one.name]]
+    values = joined([f"{one.name} {one.value:.2f}" for one in shown])
+    means = "weighed with all other numbers" if is_known_together(exam) else "with their doubt"
+    if reads_b2:
+        return (f"As measured, {values} reach their limits; {means}, probably not both do.",)
+    return (f"As measured, {values} below the limit; {means}, probably above it.",)
 
 
 def _stage(enlarged: float) -> str:

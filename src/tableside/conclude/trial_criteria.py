@@ -47,7 +47,9 @@ def conclude(exam: Exam, checks: Sequence[Check] = ()) -> Finding | None:
             used=used,
             probability=probability,
             missing=missing,
-            noted=tuple(f"{name} {value:.3g}" for name, value in known.items()),
+            noted=tuple(
+                f"{name} {value:.3g}{UNITS.get(name, '')}" for name, value in known.items()
+            ),
         ),
     )
 
