@@ -31,7 +31,7 @@ from tableside.derive.volumes import volume_by_surface
 from tableside.model import Species
 
 PEOPLE = "the formula was fitted to people"
-FREE_OUTFLOW = "no narrowing of the outflow"
+FREE_OUTFLOW = "if nothing narrows the outflow"
 
 
 def _gradient(gives: str, jet: str) -> Formula:
@@ -41,7 +41,7 @@ def _gradient(gives: str, jet: str) -> Formula:
         unit="mm[Hg]",
         takes={"jet_m_s": jet},
         sources=("hatle",),
-        assumes=("flow before the orifice is slow", "the beam runs along the jet"),
+        assumes=("if flow before the orifice is slow", "if the beam runs along the jet"),
     )
 
 
@@ -101,7 +101,7 @@ PRESSURES = (
         unit="mm[Hg]",
         takes={"tricuspid_m_s": "TR_Vmax", "atrium_mmHg": "right atrial pressure"},
         sources=("csaim",),
-        assumes=("the beam runs along the jet",),
+        assumes=("if the beam runs along the jet",),
     ),
     Formula(
         function=pulmonary_systolic_pressure,
@@ -206,7 +206,10 @@ FLOW = (
         unit="mL",
         takes={"edv_mL": "EDV", "esv_mL": "ESV", "forward_mL": "SV"},
         sources=("acvim2023mr",),
-        assumes=("by difference of volumes", "no leak of the aortic valve and no shunt"),
+        assumes=(
+            "by difference of volumes",
+            "if the aortic valve does not leak and there is no shunt",
+        ),
     ),
     Formula(
         function=regurgitant_fraction,
@@ -214,7 +217,10 @@ FLOW = (
         unit="%",
         takes={"regurgitant_mL": "MR_RVol", "forward_mL": "SV"},
         sources=("acvim2023mr",),
-        assumes=("by difference of volumes", "no leak of the aortic valve and no shunt"),
+        assumes=(
+            "by difference of volumes",
+            "if the aortic valve does not leak and there is no shunt",
+        ),
     ),
 )
 

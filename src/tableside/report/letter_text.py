@@ -188,13 +188,17 @@ def _tally(checks: Sequence[Check], doubts: int) -> str:
     """Return how many checks came to each verdict, in words."""
     if not checks:
         return "No checks were made: too little was measured."
-    counts = [
-        (str(verdict), sum(one.verdict is verdict for one in checks)) for verdict in Verdict
-    ]
-    said = ", ".join(f"{count} {name}" for name, count in counts if count)
+    counts = [(verdict, sum(one.verdict is verdict for one in checks)) for verdict in Verdict]
+    said = ", ".join(f"{count} {_as_verb(one, count)}" for one, count in counts if count)
     more = f" The worst {SHOWN_DOUBTS} are shown." if doubts > SHOWN_DOUBTS else ""
     number = f"{len(checks)} check{'s' if len(checks) > 1 else ''}"
     return f"Of {number} of the numbers against each other: {said}.{more}"
+
+
+def _as_verb(verdict: Verdict, count: int) -> str:
+    """Return a verdict as it follows a number: ``1 holds``, ``8 hold``."""
+    word = str(verdict)
+    return word.removesuffix("s") if count > 1 and word.endswith("s") else word
 
 
 def _advice(reading: Reading, doubts: Sequence[Check]) -> list[Json]:
@@ -258,7 +262,9 @@ def _assumptions(reading: Reading) -> list[str]:
     for one in reading.exam.indices:
         for assumption in one.assumptions:
             resting.setdefault(assumption, []).append(one.name)
-    return [f"{', '.join(names)}: {assumption}" for assumption, names in resting.items()]
+    return [
+        f"{', '.join(names)}: {assumption}" for assumption, names in resting.items()
+    ]
 
 
 def _notes(reading: Reading) -> list[str]:
