@@ -85,7 +85,7 @@ def test_fewer_frames_a_second_make_a_wider_spread() -> None:
     [
         ({"frame_times_s": ()}, "does not say when"),
         ({"frames": 5}, "at least 8"),
-        ({"regions": ()}, "without any scale"),
+        ({"regions": ()}, "carries no scale"),
         ({"doubt": "halved"}, "in doubt: halved"),
     ],
 )
