@@ -161,7 +161,18 @@ def test_epss_is_the_nearest_approach_before_the_atrium_contracts() -> None:
     gap = 2.0 - 1.5 * early - 1.7 * late  # the atrial opening comes nearer: not the E point
     rows = np.stack([np.full(COLUMNS, 2.0), 2.0 + gap]) / CM_PER_ROW
     lines = EdgeRows(rows=rows, sd=np.full(rows.shape, 0.5), clear=np.ones(rows.shape, bool))
-    assert measure_epss(lines, rhythm(), place()).value == pytest.approx(0.5, abs=0.03)
+    room = np.full(COLUMNS, 3.5 / CM_PER_ROW)
+    assert measure_epss(lines, rhythm(), place(), room).value == pytest.approx(0.5, abs=0.03)
+    with pytest.raises(NotMeasurable, match="posterior leaflet"):
+        measure_epss(lines, rhythm(), place(), 0.25 * room)
+
+
+@pytest.mark.parametrize(("atrium_cm", "said"), [(0.7, "cannot both"), (9.0, "cannot both")])
+def test_an_atrium_that_no_aorta_goes_with_is_not_reported(atrium_cm: float, said: str) -> None:
+    rows = np.stack([np.full(COLUMNS, at) for at in (2.0, 3.8, 3.8 + atrium_cm)]) / CM_PER_ROW
+    lines = EdgeRows(rows=rows, sd=np.full(rows.shape, 0.5), clear=np.ones(rows.shape, bool))
+    with pytest.raises(NotMeasurable, match=said):
+        measure_root_and_atrium(lines, rhythm(), place())
 
 
 def test_aorta_at_the_qrs_and_atrium_at_its_largest() -> None:

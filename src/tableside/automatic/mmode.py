@@ -16,7 +16,7 @@ from tableside.imaging.aorta import trace_root
 from tableside.imaging.cusps import root_inside
 from tableside.imaging.interface import Interface
 from tableside.imaging.mitral import trace_leaflet
-from tableside.imaging.mmode_grey import mmode_grey
+from tableside.imaging.mmode_grey import MmodeGrey, mmode_grey
 from tableside.imaging.periodicity import SHORTEST_S, beat_length_s, beat_starts, contractions
 from tableside.imaging.types import Floats, Pixels
 from tableside.imaging.walls import WallTrace, trace_walls
@@ -32,7 +32,7 @@ from tableside.model import MMODE_LEVELS, Image, Region, RegionKind, Rhythm, RWa
 MOST_POINTS = 400
 FRAME_PX = 1  # many machines frame their tracings
 # calibrate the spread of an edge; from phantom tuning seeds
-SD_FACTOR, SEPTUM_SD_FACTOR = 1.2, 1.5
+SD_FACTOR, SEPTUM_SD_FACTOR = 1.3, 1.6
 NO_PHASES = (
     "aorta and left atrium were traced but not measured: their phases need the R waves of an "
     "ECG; measure by caliper, or store the tracing with its ECG"
@@ -62,7 +62,7 @@ def measure_mmode(image: Image, pixels: Pixels, rhythm: Rhythm | None) -> ImageR
         region = _region(image)
         level = _level(image)
         tracing, place = _crop(image, pixels, region)
-        reading = LEVELS[level](tracing, place, rhythm)
+        reading = LEVELS[level](mmode_grey(tracing), place, rhythm)
     except TablesideError as error:
         return ImageReading(notes=(f"{image.file}: {error}",))
     notes = tuple(f"{image.file}: {note}" for note in reading.notes)
@@ -110,7 +110,7 @@ def _crop(image: Image, pixels: Pixels, region: Region) -> tuple[Pixels, Place]:
     return pixels[top : bottom + 1, left : right + 1], place
 
 
-def _left_ventricle(tracing: Pixels, place: Place, rhythm: Rhythm | None) -> ImageReading:
+def _left_ventricle(tracing: MmodeGrey, place: Place, rhythm: Rhythm | None) -> ImageReading:
     walls = _walls(tracing, place)
     beats = _in_step(rhythm, walls.cavity_px, place)
     beats = beats or _rhythm_of_tracing(tracing, walls.cavity_px, place)
@@ -128,7 +128,7 @@ def _left_ventricle(tracing: Pixels, place: Place, rhythm: Rhythm | None) -> Ima
     )
 
 
-def _mitral_valve(tracing: Pixels, place: Place, rhythm: Rhythm | None) -> ImageReading:
+def _mitral_valve(tracing: MmodeGrey, place: Place, rhythm: Rhythm | None) -> ImageReading:
     walls = _walls(tracing, place)
     leaflet = trace_leaflet(tracing, walls)
     left = walls.septum_left
@@ -137,14 +137,15 @@ def _mitral_valve(tracing: Pixels, place: Place, rhythm: Rhythm | None) -> Image
     beats = _with_columns(rhythm) or _rhythm_of_tracing(tracing, gap, place)
     traces = _traces(_septum(walls) | {"anterior mitral leaflet": leaflet.leading}, place)
     try:
-        epss = measure_epss(_rows((far, leaflet)), beats, place)
+        room = walls.endocardium.leading - far.leading
+        epss = measure_epss(_rows((far, leaflet)), beats, place, room)
     except TablesideError as error:
         return ImageReading(traces=traces, notes=(str(error),))
     return ImageReading(measurements=(epss,), traces=traces)
 
 
 def _aorta_and_left_atrium(
-    tracing: Pixels, place: Place, rhythm: Rhythm | None
+    tracing: MmodeGrey, place: Place, rhythm: Rhythm | None
 ) -> ImageReading:
     region = place.region
     root = trace_root(tracing, cm_per_row=region.cm_per_row, s_per_column=region.s_per_column)
@@ -169,7 +170,7 @@ def _aorta_and_left_atrium(
 
 
 def _annulus(
-    quantity: str, tracing: Pixels, place: Place, rhythm: Rhythm | None
+    quantity: str, tracing: MmodeGrey, place: Place, rhythm: Rhythm | None
 ) -> ImageReading:
     region = place.region
     annulus = trace_annulus(
@@ -186,7 +187,7 @@ def _annulus(
     return ImageReading(measurements=(found,), traces=traces)
 
 
-def _walls(tracing: Pixels, place: Place) -> WallTrace:
+def _walls(tracing: MmodeGrey, place: Place) -> WallTrace:
     region = place.region
     return trace_walls(tracing, cm_per_row=region.cm_per_row, s_per_column=region.s_per_column)
 
@@ -219,11 +220,11 @@ def _in_step(rhythm: Rhythm | None, cavity: Floats, place: Place) -> Rhythm | No
     return usable if is_in_step(r_s, moves_s.tolist()) else None
 
 
-def _rhythm_of_tracing(tracing: Pixels, cavity: Floats, place: Place) -> Rhythm:
+def _rhythm_of_tracing(tracing: MmodeGrey, cavity: Floats, place: Place) -> Rhythm:
     """Return beats by motion: each begins where the cavity is largest."""
     step_s = place.region.s_per_column
     try:
-        beat_px = beat_length_s(mmode_grey(tracing).grey, step_s) / step_s
+        beat_px = beat_length_s(tracing.grey, step_s) / step_s
     except NotMeasurable:
         moves = contractions(cavity, SHORTEST_S / step_s)
         if moves.size < FEWEST_MOVES:
@@ -279,7 +280,7 @@ def _trace(name: str, line: Floats, place: Place) -> Trace:
     )
 
 
-LEVELS: dict[str, Callable[[Pixels, Place, Rhythm | None], ImageReading]] = {
+LEVELS: dict[str, Callable[[MmodeGrey, Place, Rhythm | None], ImageReading]] = {
     "left ventricle": _left_ventricle,
     "mitral valve": _mitral_valve,
     "aorta and left atrium": _aorta_and_left_atrium,

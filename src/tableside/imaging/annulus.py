@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from tableside.imaging.edges import EdgeOptions, EdgeSearch, refine_edges
 from tableside.imaging.interface import Interface, Judge
 from tableside.imaging.layers import LayerModel, LayerOptions, find_layers
-from tableside.imaging.mmode_grey import mmode_grey
+from tableside.imaging.mmode_grey import MmodeGrey, mmode_grey
 from tableside.imaging.types import Pixels
 
 FAR_SIDE = 2  # boundary of the layer model
@@ -33,7 +33,7 @@ class AnnulusOptions:
 
 
 def trace_annulus(
-    mmode: Pixels,
+    mmode: Pixels | MmodeGrey,
     *,
     cm_per_row: float,
     s_per_column: float,
@@ -43,7 +43,7 @@ def trace_annulus(
 
     Parameters
     ----------
-    mmode : (rows, columns) or (rows, columns, 3)
+    mmode : (rows, columns) or (rows, columns, 3), or MmodeGrey
         The region of the tracing alone.
     cm_per_row, s_per_column : float
         Its scale.

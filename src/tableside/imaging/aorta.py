@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from tableside.imaging.edges import EdgeOptions, EdgeSearch, refine_edges
 from tableside.imaging.interface import Interface, Judge
 from tableside.imaging.layers import AORTA_AND_ATRIUM, LayerOptions, find_layers
-from tableside.imaging.mmode_grey import mmode_grey
+from tableside.imaging.mmode_grey import MmodeGrey, mmode_grey
 from tableside.imaging.pulse import USUAL_CM, half_rise_shift_cm
 from tableside.imaging.types import Pixels
 
@@ -35,7 +35,7 @@ class RootTrace:
 
 
 def trace_root(
-    mmode: Pixels,
+    mmode: Pixels | MmodeGrey,
     *,
     cm_per_row: float,
     s_per_column: float,
@@ -45,7 +45,7 @@ def trace_root(
 
     Parameters
     ----------
-    mmode : (rows, columns) or (rows, columns, 3)
+    mmode : (rows, columns) or (rows, columns, 3), or MmodeGrey
         The region of the tracing alone.
     cm_per_row, s_per_column : float
         Its scale.

@@ -4,18 +4,18 @@ import cv2
 import numpy as np
 
 from tableside.imaging.aorta import RootTrace
-from tableside.imaging.mmode_grey import mmode_grey
+from tableside.imaging.mmode_grey import MmodeGrey, mmode_grey
 from tableside.imaging.types import Floats, Pixels
 
 STEPS = 64  # rows from the anterior to the posterior wall
 
 
-def root_inside(mmode: Pixels, root: RootTrace) -> Floats:
+def root_inside(mmode: Pixels | MmodeGrey, root: RootTrace) -> Floats:
     """Return the grey between the leading edges of both walls, each column stretched alike.
 
     Parameters
     ----------
-    mmode : (rows, columns) or (rows, columns, 3)
+    mmode : (rows, columns) or (rows, columns, 3), or MmodeGrey
         The region that ``root`` was traced on.
     root : RootTrace
 

@@ -8,11 +8,13 @@ import numpy as np
 from tableside.errors import NotMeasurable
 from tableside.imaging.edges import straighten
 from tableside.imaging.interface import Interface
-from tableside.imaging.mmode_grey import mmode_grey
+from tableside.imaging.mmode_grey import MmodeGrey, mmode_grey
 from tableside.imaging.paths import best_path
 from tableside.imaging.pulse import half_rise_shift_cm
 from tableside.imaging.types import Floats, Pixels
 from tableside.imaging.walls import WallTrace
+
+LEAFLET_SD_CM = 0.035  # of a leaflet that moves fast; from phantom tuning seeds
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,13 +31,13 @@ class LeafletOptions:
 
 
 def trace_leaflet(
-    mmode: Pixels, walls: WallTrace, options: LeafletOptions | None = None
+    mmode: Pixels | MmodeGrey, walls: WallTrace, options: LeafletOptions | None = None
 ) -> Interface:
     """Follow the anterior leaflet between septum and free wall.
 
     Parameters
     ----------
-    mmode : (rows, columns) or (rows, columns, 3)
+    mmode : (rows, columns) or (rows, columns, 3), or MmodeGrey
         The same region that ``walls`` was traced on.
     walls : WallTrace
     options : LeafletOptions, optional
@@ -69,13 +71,13 @@ def trace_leaflet(
     shift = half_rise_shift_cm(walls.pulse_cm) / scale
     return Interface(
         leading=start + offset + shift,
-        sd_px=np.full(offset.shape, np.hypot(0.026 / scale, 0.5)),
+        sd_px=np.full(offset.shape, np.hypot(LEAFLET_SD_CM / scale, 0.5)),
         contrast=contrast,
         trusted=walls.filled & (contrast > options.least_contrast),
     )
 
 
-def _shares(mmode: Pixels, walls: WallTrace, start: Floats, depth: int) -> Floats:
+def _shares(mmode: Pixels | MmodeGrey, walls: WallTrace, start: Floats, depth: int) -> Floats:
     """Return the straightened picture below the septum; 0 is blood, 1 is muscle."""
     grey = mmode_grey(mmode).grey
     sigma_rows = max(0.015 / walls.cm_per_row, 0.4)

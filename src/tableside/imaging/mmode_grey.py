@@ -28,18 +28,20 @@ class MmodeGrey:
     skin_row: int  # first row below an empty band or a small picture above the skin
 
 
-def mmode_grey(pixels: Pixels) -> MmodeGrey:
+def mmode_grey(pixels: Pixels | MmodeGrey) -> MmodeGrey:
     """Turn a region's pixels into grey, and close the gaps that drawn lines leave.
 
     Parameters
     ----------
-    pixels : (rows, columns) or (rows, columns, 3)
-        Grey or RGB, 0 to 255.
+    pixels : (rows, columns) or (rows, columns, 3), or MmodeGrey
+        Grey or RGB, 0 to 255; what was turned before is given back as it is.
 
     Returns
     -------
     MmodeGrey
     """
+    if isinstance(pixels, MmodeGrey):
+        return pixels
     if pixels.ndim == 2:
         brightest, coloured = pixels, np.zeros(pixels.shape, dtype=np.bool_)
     else:

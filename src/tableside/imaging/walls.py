@@ -14,7 +14,7 @@ from tableside.imaging.edges import Edge, EdgeOptions, EdgeSearch, line_thicknes
 from tableside.imaging.false_lines import FalseLine, behind_false_lines
 from tableside.imaging.interface import Interface, Judge
 from tableside.imaging.layers import LayerOptions, Layers, find_layers
-from tableside.imaging.mmode_grey import Greys, mmode_grey
+from tableside.imaging.mmode_grey import Greys, MmodeGrey, mmode_grey
 from tableside.imaging.pulse import half_rise_shift_cm, pulse_sigma_cm
 from tableside.imaging.types import Bools, Floats, Pixels
 
@@ -31,7 +31,8 @@ class WallOptions:
     loose_line_cm: float = 0.05  # how far the pericardium may lie from its coarse line
     least_contrast: float = 0.30  # step of grey, in shares of muscle minus blood
     least_line: float = 0.25  # the same at the pericardium, in shares of bright minus muscle
-    most_white: float = 0.12  # share of white tissue from which the pericardium cannot be told
+    white_sd_cm: float = 0.3  # sd of the pericardium in tissue that is all white
+    most_white: float = 0.3  # share of white tissue from which the pericardium cannot be told
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,7 +71,7 @@ class WallTrace:
 
 
 def trace_walls(
-    mmode: Pixels,
+    mmode: Pixels | MmodeGrey,
     *,
     cm_per_row: float,
     s_per_column: float,
@@ -80,7 +81,7 @@ def trace_walls(
 
     Parameters
     ----------
-    mmode : (rows, columns) or (rows, columns, 3)
+    mmode : (rows, columns) or (rows, columns, 3), or MmodeGrey
         The region of the tracing alone, grey or RGB, 0 to 255.
     cm_per_row, s_per_column : float
         Its scale.
@@ -162,7 +163,8 @@ def _assemble(
     pulse_cm = pulse_sigma_cm(grey, *muscle, cm_per_row)
     shift = half_rise_shift_cm(pulse_cm) / cm_per_row
     step = layers.tissue - layers.blood
-    is_white = _white_share(grey, layers) > options.most_white
+    white = _white_share(grey, layers)
+    blind_px = options.white_sd_cm * white / cm_per_row
     line_cm = line_thickness(grey, found.septum_left.row, cm_per_row, pulse_cm, step)
     far = found.septum_left.row - shift
     judge = Judge(filled, top, cm_per_row)
@@ -173,9 +175,9 @@ def _assemble(
         septum_left=replace(left, trailing=far + top),
         endocardium=judge(found.endocardium, found.endocardium.row + shift, least),
         epicardium=judge(
-            found.epicardium,
+            replace(found.epicardium, sd_px=np.hypot(found.epicardium.sd_px, blind_px)),
             found.epicardium.row + shift,
-            NEVER if is_white else options.least_line,
+            NEVER if white > options.most_white else options.least_line,
         ),
         other_endocardium=found.false.other + shift + top,
         filled=filled,

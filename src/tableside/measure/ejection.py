@@ -1,7 +1,9 @@
 """Ejection time on the M-mode of the aorta: from the opening of the cusps to their closure."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from math import hypot
+from statistics import median
 
 import numpy as np
 
@@ -16,13 +18,14 @@ BAND = 0.02  # of the root, half the height of the line that they draw
 DIASTOLE_S = (-0.09, -0.02)  # about the R wave: the cusps are shut
 SYSTOLE_S = (0.06, 0.12)  # and here they are open
 OPENING_S = (-0.01, 0.14)  # after R the valve opens: not before, not after
-SHORTEST_S, LONGEST_S = 0.07, 0.40
+SHORTEST_S, LONGEST_S = 0.07, 0.30
 LEAST_STEP = 0.15  # of the grey range within the root: less is no line
 SHARP_S = 0.015  # before and after it the line is gone, or is back
 SMOOTH_S = 0.004
-HALF_MOVE_S = 0.005  # the line leaves its place this long after the cusps began to part
+HALF_MOVE_S = 0.003  # the line leaves its place this long after the cusps began to part
 TIMING_SD_S = 0.007
-NOT_SEEN = "the cusps cannot be seen to open and close in this beat"
+MOST_CHANGE = 0.2  # of the ejection time, from the usual beat to any
+UNLIKE = "the cusps were not clear in this beat: its ejection time is unlike the others"
 
 
 def measure_ejection_time(inside: Floats, rhythm: Rhythm, place: Place) -> Measurement:
@@ -49,7 +52,7 @@ def measure_ejection_time(inside: Floats, rhythm: Rhythm, place: Place) -> Measu
     spans = list(beat_spans(rhythm, place, inside.shape[1]))
     middle = _middle_line(inside, spans, step_s)
     least = LEAST_STEP * float(np.percentile(inside, 97) - np.percentile(inside, 3))
-    beats = list(_beats(middle, least, spans, place))
+    beats = _alike(list(_beats(middle, least, spans, place)))
     if not any(beat.used for beat in beats):
         raise NotMeasurable("ET: the cusps of the aortic valve cannot be seen on this tracing")
     return average(
@@ -87,6 +90,18 @@ def _beats(middle: Floats, least: float, spans: list[BeatSpan], place: Place) ->
             used=span.wave.reason is None,
             reason=span.wave.reason,
         )
+
+
+def _alike(beats: list[Beat]) -> list[Beat]:
+    """Set aside the beats far from the usual one: another fall or rise was taken in them."""
+    used = [beat.value for beat in beats if beat.used]
+    usual = median(used) if used else 0.0
+    return [
+        replace(beat, used=False, reason=UNLIKE)
+        if beat.used and abs(beat.value - usual) > MOST_CHANGE * usual
+        else beat
+        for beat in beats
+    ]
 
 
 def _opening_and_closure(

@@ -13,6 +13,7 @@ from tableside.model import Beat, Measurement, Rhythm
 
 E_POINT_S = (0.12, 0.62)  # the E point after the R wave: not before, not after
 E_POINT_SHARE = (0.35, 0.85)  # of the beat, likewise
+MOST_OF_ROOM = 0.5  # of the cavity; the anterior leaflet opens nearer to the septum
 OPENING_S = 0.25  # the E point comes no later after the valve begins to open
 ATRIAL_S = 0.085  # before the next R wave the valve opens for the atrium
 FIT_E_S, FIT_S_S, FIT_D_S = 0.012, 0.030, 0.020
@@ -24,7 +25,7 @@ CUT_SHORT = "the next beat begins before the valve has opened fully"
 NO_BEAT = "the tracing holds no complete beat from R wave to R wave; store a longer sweep"
 
 
-def measure_epss(lines: EdgeRows, rhythm: Rhythm, place: Place) -> Measurement:
+def measure_epss(lines: EdgeRows, rhythm: Rhythm, place: Place, room: Floats) -> Measurement:
     """Measure the gap between septum and anterior leaflet at the E point, over the beats.
 
     Parameters
@@ -33,11 +34,14 @@ def measure_epss(lines: EdgeRows, rhythm: Rhythm, place: Place) -> Measurement:
         The surface of the septum's left side, then the anterior leaflet.
     rhythm : Rhythm
     place : Place
+    room : (columns,)
+        Rows from the septum to the free wall.
 
     Raises
     ------
     NotMeasurable
-        When there is no complete beat, or the leaflet is not clear in any.
+        When there is no complete beat, the leaflet is not clear in any, or it never comes
+        nearer to the septum than to the free wall.
 
     Notes
     -----
@@ -47,9 +51,17 @@ def measure_epss(lines: EdgeRows, rhythm: Rhythm, place: Place) -> Measurement:
     beats = list(_gaps(lines, rhythm, place))
     if not beats:
         raise NotMeasurable(f"EPSS: {NO_BEAT}")
-    return average(
+    epss = average(
         "EPSS", beats, method="automatic", scale_sd=place.scale_sd, scale=place.scale
     )
+    room_cm = float(np.median(room)) * place.region.cm_per_row
+    if epss.value > MOST_OF_ROOM * room_cm:
+        raise NotMeasurable(
+            f"EPSS: the traced leaflet stays {epss.value:.1f} cm from the septum in a cavity "
+            f"of {room_cm:.1f} cm; the posterior leaflet may have been followed. Measure by "
+            "caliper"
+        )
+    return epss
 
 
 def _gaps(lines: EdgeRows, rhythm: Rhythm, place: Place) -> Iterator[Beat]:
