@@ -38,7 +38,7 @@ class EcgOptions:
     jump_cost: float = 0.01  # of a jump over one dark row; a full line pixel is worth 1
     stroke_cost: float = 0.004  # of a jump over one lit row
     full: float = 0.6  # share of the usual brightness that counts as fully lit
-    run_level: float = 0.6  # a pixel belongs to a stroke above this share of the brightness
+    run_level: float = 0.5  # a pixel belongs to a stroke above this share of the brightness
     faint: float = 0.15  # above this share something was drawn, if badly coded
     gap_px: int = 3  # a stroke may be cut by another line this thick
     thick_px: int = 4  # a run up to this height is the line itself: its centre is taken
