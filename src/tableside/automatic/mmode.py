@@ -41,7 +41,9 @@ FEWEST_MOVES = 2  # contractions from which their distance is that of two beats
 UNKNOWN_LINE_CM = 0.012  # sd of the septal line's thickness where it cannot be seen
 
 
-def measure_mmode(image: Image, pixels: Pixels, rhythm: Rhythm | None) -> ImageReading:
+def measure_mmode(
+    image: Image, pixels: Pixels, rhythm: Rhythm | None, ecg: Trace | None = None
+) -> ImageReading:
     """Measure one M-mode by its label.
 
     Parameters
@@ -52,6 +54,8 @@ def measure_mmode(image: Image, pixels: Pixels, rhythm: Rhythm | None) -> ImageR
         The picture.
     rhythm : Rhythm or None
         R waves in columns of the image; without them the beats come from the tracing itself.
+    ecg : Trace, optional
+        The electrocardiogram on this image: what was drawn over is not read as an echo.
 
     Returns
     -------
@@ -62,7 +66,7 @@ def measure_mmode(image: Image, pixels: Pixels, rhythm: Rhythm | None) -> ImageR
         region = _region(image)
         level = _level(image)
         tracing, place = _crop(image, pixels, region)
-        reading = LEVELS[level](mmode_grey(tracing), place, rhythm)
+        reading = LEVELS[level](mmode_grey(tracing, _line(ecg, tracing, place)), place, rhythm)
     except TablesideError as error:
         return ImageReading(notes=(f"{image.file}: {error}",))
     notes = tuple(f"{image.file}: {note}" for note in reading.notes)
@@ -108,6 +112,16 @@ def _crop(image: Image, pixels: Pixels, region: Region) -> tuple[Pixels, Place]:
         raise NotMeasurable("the M-mode region is too small to be measured; check its box")
     place = Place(file=image.file, frame=image.frames - 1, region=region, left=left, top=top)
     return pixels[top : bottom + 1, left : right + 1], place
+
+
+def _line(ecg: Trace | None, tracing: Pixels, place: Place) -> Floats | None:
+    """Return the row of the electrocardiogram in each column of the tracing."""
+    if ecg is None or not ecg.points:
+        return None
+    columns, rows = np.array(ecg.points).T
+    here = np.arange(tracing.shape[1]) + place.left
+    found = np.interp(here, columns, rows - place.top, left=np.nan, right=np.nan)
+    return np.asarray(found, dtype=np.float64)
 
 
 def _left_ventricle(tracing: MmodeGrey, place: Place, rhythm: Rhythm | None) -> ImageReading:

@@ -15,11 +15,13 @@ DARKEST = 170  # no machine draws in a darker grey, of 255
 SHARP = 50  # an ink pixel is brighter than all that lies 3 or 4 pixels beside it by this much
 ONE_INK = 12  # greys from the usual brightness that are still the same ink
 SEEN_SHARE = 0.93  # of the columns in which the line is seen
+KNOWN_SHARE = 0.8  # the same where the course was found by other means
 SAME_SHARE = 0.7  # of the columns in which it has its usual brightness
 BLOB_PX = 9  # what is thicker than this in both directions is no stroke
 THIN_PX = 2  # half the thickness of a line, rounded up
 SPIKE_PX = 5.0  # the least height of its spikes
 LONGEST_SPIKE = 0.12  # of the width, that the line may be away from its level at a time
+SPIKES_SHARE = 0.2  # of the width, that it may be away in all; a wall is away for longer
 STROKES = 0.8  # of the pixels between the rows of neighbouring columns that are bright
 FOLLOW = EcgOptions(jump_cost=0.2)  # ink does not end, so no path hops over the dark
 CANDIDATES = 3  # lines that are looked at; echoes of the skin and a frame are straight
@@ -53,6 +55,31 @@ def colourless_line(grey: Pixels) -> Bools | None:
                 return line
         bright &= ~near
     return None
+
+
+def line_along(grey: Pixels, rows: Floats) -> Bools | None:
+    """Return which pixels belong to a drawn line whose course was found, None for an echo.
+
+    Parameters
+    ----------
+    grey : (rows, columns)
+        Brightness 0 to 255; 0 where the picture is coloured.
+    rows : (columns,)
+        Row of the line, NaN where it is not known.
+    """
+    known = np.isfinite(rows)
+    if not known.any():
+        return None
+    course = np.interp(np.arange(rows.size), np.flatnonzero(known), rows[known])
+    inside = (course >= 0) & (course < grey.shape[0])
+    near = _beside(np.round(course).astype(np.int64), grey.shape) & inside
+    is_sharp = (near & (_sharpness(grey) >= SHARP)).any(axis=0)
+    if inside.mean() < 0.5 or is_sharp[inside].mean() < KNOWN_SHARE or not _has_spikes(near):
+        return None
+    level = 0.8 * float(np.median(np.where(near, grey, 0).max(axis=0)[inside]))
+    square = np.ones((BLOB_PX, BLOB_PX), np.uint8)
+    thin = cv2.subtract(grey, cv2.morphologyEx(grey, cv2.MORPH_OPEN, square)) >= SHARP
+    return _whole_line(near, thin & (grey >= level))
 
 
 def _sharpness(grey: Pixels) -> Floats:
@@ -97,9 +124,11 @@ def _has_spikes(line: Bools) -> bool:
     spike = float(np.quantile(away, 0.995))
     if spike < SPIKE_PX:
         return False
-    edges = np.flatnonzero(np.diff(np.pad((away > 0.5 * spike).astype(np.int8), 1)))
+    is_away = away > 0.5 * spike
+    edges = np.flatnonzero(np.diff(np.pad(is_away.astype(np.int8), 1)))
     lengths = edges[1::2] - edges[::2]
-    return lengths.size > 1 and bool(lengths.max() <= LONGEST_SPIKE * away.size)
+    is_short = lengths.size > 1 and bool(lengths.max() <= LONGEST_SPIKE * away.size)
+    return is_short and float(is_away.mean()) <= SPIKES_SHARE
 
 
 def _drawn_share(rows: Ints, grey: Pixels) -> float:

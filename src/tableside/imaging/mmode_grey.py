@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from tableside.imaging.drawn_line import colourless_line
+from tableside.imaging.drawn_line import colourless_line, line_along
 from tableside.imaging.types import Bools, Floats, Pixels
 
 Greys = NDArray[np.float32]  # (rows, columns), 0 to 255
@@ -28,13 +28,15 @@ class MmodeGrey:
     skin_row: int  # first row below an empty band or a small picture above the skin
 
 
-def mmode_grey(pixels: Pixels | MmodeGrey) -> MmodeGrey:
+def mmode_grey(pixels: Pixels | MmodeGrey, line: Floats | None = None) -> MmodeGrey:
     """Turn a region's pixels into grey, and close the gaps that drawn lines leave.
 
     Parameters
     ----------
     pixels : (rows, columns) or (rows, columns, 3), or MmodeGrey
         Grey or RGB, 0 to 255; what was turned before is given back as it is.
+    line : (columns,), optional
+        Row of a line that is known to be drawn across the tracing; NaN where it is not.
 
     Returns
     -------
@@ -47,7 +49,7 @@ def mmode_grey(pixels: Pixels | MmodeGrey) -> MmodeGrey:
     else:
         brightest = pixels.max(axis=2)
         coloured = brightest - pixels.min(axis=2) > COLOUR_GAP
-    drawn = _drawn(brightest, coloured)
+    drawn = _drawn(brightest, coloured, line)
     grey = brightest.astype(np.float32)
     if drawn.any():
         grey = _close_gaps(grey, drawn)
@@ -62,14 +64,17 @@ def mmode_grey(pixels: Pixels | MmodeGrey) -> MmodeGrey:
     )
 
 
-def _drawn(grey: Pixels, coloured: Bools) -> Bools:
+def _drawn(grey: Pixels, coloured: Bools, known: Floats | None) -> Bools:
     """Return the pixels that were drawn over: those with colour, else a line without."""
     if coloured.mean() >= TINTED_SHARE:
         return np.zeros_like(coloured)
     wide = cv2.dilate(coloured.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
     if coloured.any(axis=0).mean() > LINE_SHARE:
         return np.asarray(wide)
-    line = colourless_line(np.where(wide, 0, grey).astype(np.uint8))
+    bare = np.where(wide, 0, grey).astype(np.uint8)
+    line = colourless_line(bare)
+    if line is None and known is not None:
+        line = line_along(bare, known)
     return np.asarray(wide if line is None else wide | line)
 
 
