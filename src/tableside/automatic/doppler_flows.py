@@ -57,6 +57,7 @@ FLAT_TOP = {
     "mitral regurgitation": 0.72,
     "tricuspid regurgitation": 0.72,
 }
+SLOWER = "repeat at a slower heart rate"
 FLAT = (
     "the top of the envelope is flat: its fastest part is not heard, the true peak can only be "
     "higher; align the beam and raise the gain"
@@ -169,18 +170,16 @@ def read_inflow(task: Task) -> tuple[list[Found], list[str]]:
             used["A"] += [late] if use.is_used else []
             late_beats.append(peak_beat(ruler, late, use))
     bounds, notes = _inflow_bounds(task, used)
-    if fused:
-        notes.append(
-            f"E and A are fused in {fused} of {total} beats, which give neither: "
-            "repeat at a slower heart rate"
-        )
-    decelerations = tuple(beat for beat in falls if beat is not None)
+    said = f"E and A are fused in {fused} of {total} beats, which give neither: {SLOWER}"
+    notes += [said] * (fused > 0)
+    if 2 * fused > total:  # the others are no better parted
+        return [], notes
     found = [
         Found("E", tuple(early_beats), bound=bounds["E"]),
         Found("A", tuple(late_beats), bound=bounds["A"]),
     ]
     if FLAT not in notes:  # without its top the deceleration has no start
-        found.append(Found("DT", decelerations, after="E"))
+        found.append(Found("DT", tuple(beat for beat in falls if beat), after="E"))
     return found, notes
 
 
