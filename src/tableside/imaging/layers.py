@@ -62,6 +62,7 @@ class LayerOptions:
     weight_per_cm: float = 12.0  # what a centimetre of the wrong brightness costs
     line_in_blood: float = 1.0  # the same for muscle where blood should be, as a factor
     line_in_wall: float = 0.2  # the same for a bright line inside the free wall, as a factor
+    blood_in_wall: float = 4.0  # what blood inside the free wall costs beyond that
     edge: float = 1.5  # what a full step of brightness at a boundary gains
     line: float = 6.0  # what the bright line behind the free wall gains
     drop: float = 1.5  # weight of the darkness behind that line
@@ -188,7 +189,9 @@ def _gains(
         "before": tissue_gain,
         "blood": -np.where(muscle > 0, options.line_in_blood, 1.0) * muscle,
         "muscle": tissue_gain + np.minimum(muscle, 0.0),
-        "wall": 0.5 * muscle - options.line_in_wall * np.maximum(line, 0.0),
+        "wall": 0.5 * muscle
+        + options.blood_in_wall * np.minimum(muscle, 0.0)
+        - options.line_in_wall * np.maximum(line, 0.0),
         "beyond": 0.5 * muscle,
     }
     layers = np.stack([kinds[kind] for kind in options.model.layers]) * each
