@@ -123,6 +123,26 @@ def test_beats_with_a_line_before_the_wall_are_set_aside() -> None:
     assert cavity.value == pytest.approx(D_CM, abs=0.02)
 
 
+@pytest.mark.parametrize(
+    ("line", "shift_cm", "aside", "said"),
+    [(2, 0.6, {"LVPWd", "LVID"}, "too thin"), (3, 1.4, {"LVPWd"}, "too thick")],
+)
+def test_a_free_wall_that_the_septum_denies_is_set_aside_in_that_beat(
+    line: int, shift_cm: float, aside: set[str], said: str
+) -> None:
+    # half and twice the septum: what asymmetric walls of animals do not reach (memory)
+    drawn = walls()
+    rows = drawn.lines.rows.copy()
+    rows[line, 380:420] += shift_cm / CM_PER_ROW  # at the onset of the fourth beat
+    lines = EdgeRows(rows=rows, sd=drawn.lines.sd, clear=drawn.lines.clear)
+    reading = measure_walls(WallRows(lines=lines, second=drawn.second), rhythm(), place())
+    for one in reading.measurements:
+        reasons = [beat.reason or "" for beat in one.beats if not beat.used]
+        is_aside = one.quantity == "LVPWd" or (one.quantity == "LVIDd" and "LVID" in aside)
+        assert any(said in reason for reason in reasons) == is_aside, one.quantity
+    assert sizes(reading)["LVPWd"] == pytest.approx(0.7, abs=0.02)
+
+
 def test_a_second_line_is_told_with_the_number_it_would_give() -> None:
     drawn = walls()
     second = drawn.lines.rows[2] - 0.3 / CM_PER_ROW

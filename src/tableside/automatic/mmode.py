@@ -32,7 +32,7 @@ from tableside.model import MMODE_LEVELS, Image, Region, RegionKind, Rhythm, RWa
 MOST_POINTS = 400
 FRAME_PX = 1  # many machines frame their tracings
 # calibrate the spread of an edge; from phantom tuning seeds
-SD_FACTOR, SEPTUM_SD_FACTOR = 1.3, 1.6
+SD_FACTOR, SEPTUM_SD_FACTOR = 1.3, 1.75
 NO_PHASES = (
     "aorta and left atrium were traced but not measured: their phases need the R waves of an "
     "ECG; measure by caliper, or store the tracing with its ECG"

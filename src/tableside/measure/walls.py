@@ -8,16 +8,19 @@ from tableside.errors import NotMeasurable, OutOfRange
 from tableside.measure.average import average
 from tableside.measure.moment import Place
 from tableside.measure.wall_beats import WallBeat, WallRows, wall_beats
-from tableside.model import Beat, Measurement, Rhythm
+from tableside.model import Measurement, Rhythm
 
 QUANTITIES = ("IVSd", "IVSs", "LVIDd", "LVIDs", "LVPWd", "LVPWs")
 CONVENTION = "leading edge"
 # a wall that grows by more than both has a line before it
 THICKER_CM, THICKER_SHARE = 0.15, 0.22
-LIKE_SEPTUM = (0.55, 1.8)  # free wall over septum, beyond which the tracing is doubted
+# free wall over septum: beyond the first it is doubted, beyond the second not reported
+SELDOM_UNLIKE, NEVER_UNLIKE = (0.6, 1.65), (0.45, 2.2)
 LINE_REASON = (
     "a second line, chorda or papillary muscle, lies before the free wall in this beat"
 )
+THIN_REASON = "the free wall is far too thin beside the septum: a line within it was followed"
+THICK_REASON = "the free wall is far too thick beside the septum: a line beyond was followed"
 PHASE_BY_MOTION = (
     "No R waves that fit the motion of the walls could be read: end diastole is the largest "
     "cavity of each beat, end systole the smallest."
@@ -62,7 +65,7 @@ def measure_walls(walls: WallRows, rhythm: Rhythm, place: Place) -> WallReading:
         raise NotMeasurable(
             "the tracing holds no complete beat from R wave to R wave; store a longer sweep"
         )
-    kept = _without_line_beats(beats)
+    kept = _without_line_beats([_without_unlikely_wall(beat) for beat in beats])
     found: list[Measurement] = []
     notes: list[str] = [PHASE_BY_MOTION] if rhythm.source == "tracing" else []
     for quantity in QUANTITIES:
@@ -101,22 +104,30 @@ def _second_line_note(quantity: str, used: Sequence[WallBeat]) -> tuple[str, ...
 
 
 def _with_unequal_walls(found: Sequence[Measurement]) -> list[Measurement]:
-    """Widen the spread of a free wall that is far thicker or thinner than the septum."""
+    """Widen a free wall that is far from like the septum, and the cavity before it.
+
+    Such walls are rare in animals and common in tracings in which another line was followed.
+    """
     sizes = {one.quantity: one.value for one in found}
     marked = []
     for one in found:
-        septum = sizes.get(one.quantity.replace("LVPW", "IVS"))
-        is_wall = one.quantity.startswith("LVPW") and septum is not None
-        if is_wall and septum and not LIKE_SEPTUM[0] < one.value / septum < LIKE_SEPTUM[1]:
-            trace = max(one.spread.trace, abs(one.value - septum) / 3)
-            note = (
-                f"The free wall ({one.value:.2f} cm) and the septum ({septum:.2f} cm) are far "
-                "from alike; another line may have been taken for one. Look at the trace."
-            )
-            spread = replace(one.spread, trace=trace)
-            one = replace(one, spread=spread, notes=(*one.notes, note))  # noqa: PLW2901
-        marked.append(one)
+        name, phase = one.quantity[:-1], one.quantity[-1]
+        septum, wall = sizes.get(f"IVS{phase}"), sizes.get(f"LVPW{phase}")
+        if name == "IVS" or not septum or not wall or _is_like(wall / septum, SELDOM_UNLIKE):
+            marked.append(one)
+            continue
+        note = (
+            f"The free wall ({wall:.2f} cm) and the septum ({septum:.2f} cm) are far from "
+            "alike; another line may have been taken for one. Look at the trace."
+        )
+        trace = max(one.spread.trace, abs(wall - septum) / 2)
+        spread = replace(one.spread, trace=trace)
+        marked.append(replace(one, spread=spread, notes=(*one.notes, note)))
     return marked
+
+
+def _is_like(ratio: float, limits: tuple[float, float]) -> bool:
+    return limits[0] < ratio < limits[1]
 
 
 def _possible(found: list[Measurement], notes: list[str]) -> WallReading:
@@ -148,8 +159,24 @@ def _without_line_beats(beats: Sequence[WallBeat]) -> tuple[WallBeat, ...]:
         least = max(THICKER_CM, THICKER_SHARE * thin)
         for index, (wall, cavity) in enumerate(zip(walls, cavities, strict=True)):
             if wall - thin > least and wide - cavity > 0.6 * (wall - thin):
-                kept[index] = _set_aside(kept[index], phase)
+                names = (f"LVPW{phase}", f"LVID{phase}")
+                kept[index] = _set_aside(kept[index], names, LINE_REASON)
     return tuple(kept)
+
+
+def _without_unlikely_wall(beat: WallBeat) -> WallBeat:
+    """Set aside, in one beat, a free wall that the septum tells to be none.
+
+    Where it is too thin the line within was taken for the endocardium, and the cavity is
+    wrong with it; where it is too thick a line beyond was taken for the epicardium.
+    """
+    for phase in ("d", "s"):
+        septum, wall = (beat.readings[name + phase].value for name in ("IVS", "LVPW"))
+        if wall < NEVER_UNLIKE[0] * septum:
+            beat = _set_aside(beat, (f"LVPW{phase}", f"LVID{phase}"), THIN_REASON)
+        elif wall > NEVER_UNLIKE[1] * septum:
+            beat = _set_aside(beat, (f"LVPW{phase}",), THICK_REASON)
+    return beat
 
 
 def _lower_middle(values: Sequence[float]) -> float:
@@ -158,12 +185,9 @@ def _lower_middle(values: Sequence[float]) -> float:
     return median(ordered[: max(1, (len(ordered) + 1) // 2)])
 
 
-def _set_aside(beat: WallBeat, phase: str) -> WallBeat:
-    readings = dict(beat.readings)
-    for name in (f"LVPW{phase}", f"LVID{phase}"):
-        readings[name] = _unused(readings[name])
+def _set_aside(beat: WallBeat, names: Sequence[str], reason: str) -> WallBeat:
+    readings = {
+        name: replace(one, used=False, reason=reason) if name in names and one.used else one
+        for name, one in beat.readings.items()
+    }
     return replace(beat, readings=readings)
-
-
-def _unused(beat: Beat) -> Beat:
-    return beat if not beat.used else replace(beat, used=False, reason=LINE_REASON)
