@@ -15,6 +15,7 @@ E_POINT_S = (0.12, 0.62)  # the E point after the R wave: not before, not after
 E_POINT_SHARE = (0.35, 0.85)  # of the beat, likewise
 MOST_OF_ROOM = 0.5  # of the cavity; the anterior leaflet opens nearer to the septum
 OPENING_S = 0.25  # the E point comes no later after the valve begins to open
+FUSED_S = 0.03  # before the next R wave a valve that opened once has begun to close
 ATRIAL_S = 0.085  # before the next R wave the valve opens for the atrium
 FIT_E_S, FIT_S_S, FIT_D_S = 0.012, 0.030, 0.020
 TIMING_SD_S = 0.014
@@ -77,8 +78,10 @@ def _gaps(lines: EdgeRows, rhythm: Rhythm, place: Place) -> Iterator[Beat]:
         if beat_s < shortest_s or last < first + 4:
             reason, last = reason or CUT_SHORT, max(last, first + 4)
         column = lowest(leaflet, first, last, half)
-        if column > last - 1:
-            reason = reason or CUT_SHORT
+        if column > last - 1:  # E and A are one: the valve opens until the next beat
+            last = span.next_r - FUSED_S / step_s
+            column = lowest(leaflet, first, last, half)
+            reason = reason or (CUT_SHORT if column > last - 1 else None)
         yield Moment(lines, column, half, 0.0, place).read((0, 1), reason)
 
 
