@@ -6,12 +6,14 @@ the attribute Heart Rate, and the attribute R Wave Time Vector.
 
 from pathlib import Path
 
+import cv2
+import numpy as np
 import pytest
 
 from tableside.automatic import ImageReading
 from tableside.automatic.ecg import read_ecg
 from tableside.intake import open_study
-from tableside.model import Image, Rhythm
+from tableside.model import Axis, Image, Mode, Region, RegionKind, Rhythm
 
 
 def read(path: Path) -> tuple[Image, Rhythm | None, ImageReading]:
@@ -71,3 +73,36 @@ def test_without_a_time_scale_there_is_no_rate(shared_data: Path) -> None:
     _, rhythm, reading = read(shared_data / "human-echo" / "I_000031.dcm")
     assert rhythm is None and reading.measurements == ()
     assert "time scale" in reading.notes[0]
+
+
+def test_the_baseline_of_a_spectrum_with_its_flow_is_no_electrocardiogram() -> None:
+    """A grey baseline with white waves on it looks like a line with complexes."""
+    columns, zero = 900, 300
+    at_s = (np.arange(columns) * 0.005 + 0.1) % 0.6
+    early = np.interp(at_s, [0.30, 0.37, 0.49], [0, 162, 0])
+    flow = np.maximum(early, np.interp(at_s, [0.50, 0.55, 0.599], [0, 126, 0]))
+    height = zero - np.arange(400.0)[:, None]
+    inside = (height > 0) & (height < flow)
+    light = np.where(inside, 70 + 80 * height / np.maximum(flow, 1), 0.0)
+    light = np.where(inside & (height < 0.6 * flow), 15.0, light) + 6
+    light = cv2.GaussianBlur(light + 60 * np.exp(-0.5 * height**2), (0, 0), 0.8)
+    grain = cv2.GaussianBlur(np.random.default_rng(9).gamma(4, 0.25, light.shape), (0, 0), 1.2)
+    pixels = np.clip(light * np.clip(2 * grain - 1, 0.2, 2.5), 0, 255).astype(np.uint8)
+    image = Image(
+        file="flow.png",
+        mode=Mode.SPECTRAL,
+        rows=400,
+        columns=columns,
+        regions=(
+            Region(
+                index=0,
+                kind=RegionKind.SPECTRAL,
+                box=(0, 0, columns - 1, 399),
+                x=Axis(unit="s", per_pixel=0.005),
+                y=Axis(unit="m/s", per_pixel=-0.006, origin_px=float(zero)),
+            ),
+        ),
+    )
+    rhythm, found = read_ecg(image, pixels)
+    assert rhythm is None
+    assert found.measurements == ()

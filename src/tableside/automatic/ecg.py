@@ -20,6 +20,7 @@ TRACINGS = (RegionKind.M_MODE, RegionKind.COLOUR_M_MODE, RegionKind.SPECTRAL)
 LEAST_WIDTH_PX = 40  # an ECG region narrower than this holds no beat
 MARGIN_PX = 12  # the line may leave its own region by this much
 BELOW = 0.2  # of the height of a tracing, below which its line may hang
+BASELINE_PX = 2.5  # a line that rests this near to zero velocity is the baseline itself
 MOST_POINTS = 400
 
 
@@ -60,6 +61,8 @@ def _from_picture(image: Image, pixels: Pixels) -> tuple[Rhythm, ImageReading]:
     strip = _find_strip(image)
     left, top, right, bottom = strip.box
     line = _follow(pixels[top:bottom, left:right], strip.region)
+    if _is_baseline(image, top + float(np.median(line.row[line.seen]))):
+        raise NotMeasurable("no electrocardiogram was found beside the flow's own baseline")
     per_column = strip.region.s_per_column
     peaks = find_r_peaks(-line.row, per_column)
     start = (image.region(*TRACINGS) or strip.region).box[0]
@@ -89,6 +92,14 @@ def _from_picture(image: Image, pixels: Pixels) -> tuple[Rhythm, ImageReading]:
         notes=(f"{image.file}: {note}",) if note else (),
     )
     return rhythm, _with_rate(shown, image, rhythm, tops, strip.region)
+
+
+def _is_baseline(image: Image, row: float) -> bool:
+    """Return whether a line rests where the velocity of a spectrum is zero."""
+    region = image.region(RegionKind.SPECTRAL)
+    if region is None or region.y is None:
+        return False
+    return abs(row - region.baseline_row) <= BASELINE_PX
 
 
 def ecg_mask(rhythm: Rhythm | None, shape: tuple[int, int]) -> Bools:

@@ -10,6 +10,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from tableside.imaging.types import Floats
 from tableside.imaging.waves import Wave
 
 SYSTOLE_S = 0.26  # from the end of atrial filling to the opening of the mitral valve; memory
@@ -25,6 +26,9 @@ LATE_S = 0.05  # and at most this long after it
 SYSTOLE_SHARE = 0.62  # of the interval: a systolic wave peaks before this
 LONGEST_SHARE, LONGEST_S = 0.80, 0.45  # of the interval, and in all: no systole lasts longer
 DIASTOLE_SHARE = 0.26  # and a diastolic one after this
+ALIKE_S = 0.05  # gaps that differ by less tell nothing
+FEWEST_TURNS = 4  # waves, from which taking turns is no chance
+TURNS_SHARE = 1.25  # the smaller wave of two that take turns is smaller by this
 SMALL_AREA = 0.20  # of the largest wave of its beat: smaller ones are left out
 
 
@@ -112,16 +116,47 @@ def r_from_single_waves(
 
 
 def r_from_filling(waves: Sequence[Wave], s_per_column: float) -> list[float]:
-    """Return where the R waves would be when early and atrial waves take turns."""
+    """Return where the R waves would be when early and atrial waves take turns.
+
+    The gap that is nearest to a systole parts the beats. Where both gaps are alike, waves that
+    take turns in area tell early from atrial filling, which is the smaller; waves that are all
+    alike are one a beat.
+    """
     if len(waves) < 2:
         return []
     gaps = np.array([b.start - a.end for a, b in pairwise(waves)])
     off = np.abs(gaps * s_per_column - SYSTOLE_S)
     even, odd = float(np.median(off[::2])), float(np.median(off[1::2])) if off.size > 1 else 9.0
     every = float(np.median(off)) < 0.06 and float(np.max(off)) < 0.09
-    chosen = range(len(gaps)) if every else range(0 if even <= odd else 1, len(gaps), 2)
+    every = every or _are_alike(waves, gaps * s_per_column)
+    smaller = _smaller_by_turns(waves)
+    if smaller is not None and abs(even - odd) < ALIKE_S:
+        chosen = range(smaller, len(gaps), 2)
+    elif every and smaller is None:
+        chosen = range(len(gaps))
+    else:
+        chosen = range(0 if even <= odd else 1, len(gaps), 2)
     found = [waves[i].end for i in chosen if gaps[i] * s_per_column > 0.12]
     return [float(at) for at in found]
+
+
+def _are_alike(waves: Sequence[Wave], gaps_s: Floats) -> bool:
+    """Return whether all waves and all gaps repeat themselves, as fused filling does."""
+    area = [one.area for one in waves[1:-1]]  # those at the ends may be cut
+    if len(area) < FEWEST_TURNS - 2:
+        return False
+    return max(area) < TURNS_SHARE * min(area) and float(np.ptp(gaps_s)) < ALIKE_S
+
+
+def _smaller_by_turns(waves: Sequence[Wave]) -> int | None:
+    """Return 0 or 1 where every other wave is the smaller one, counted from the first."""
+    if len(waves) < FEWEST_TURNS:
+        return None
+    area = np.array([one.area for one in waves])
+    first, second = area[::2], area[1::2]
+    if first.min() > second.max() * TURNS_SHARE:
+        return 1
+    return 0 if second.min() > first.max() * TURNS_SHARE else None
 
 
 def _largest(waves: Sequence[Wave], start: float, stop: float) -> Wave | None:

@@ -155,7 +155,7 @@ def measure_beats(
         When the mean is one that no dog or cat has.
     """
     file = beats[0].file if beats else ""
-    kept = [_within_range(quantity_id, beat) for beat in beats]
+    kept = [_within_range(quantity_id, _on_tracing(beat, region)) for beat in beats]
     if sum(one.reason == IMPOSSIBLE for one in kept) > sum(one.used for one in kept):
         raise NotMeasurable(f"{quantity_id}: most beats give {IMPOSSIBLE}")
     found = average(
@@ -214,6 +214,14 @@ def without_strays(
         else beat
         for beat in beats
     ]
+
+
+def _on_tracing(beat: Beat, region: Region) -> Beat:
+    """Return the beat with its points on the tracing; a flank may be drawn on past its end."""
+    left, _, right, _ = region.box
+    points = tuple((min(max(x, float(left)), float(right)), y) for x, y in beat.points)
+    time_s = None if beat.time_s is None else max(0.0, beat.time_s)
+    return replace(beat, points=points, time_s=time_s)
 
 
 def _within_range(quantity_id: str, beat: Beat) -> Beat:
