@@ -262,9 +262,7 @@ def _assumptions(reading: Reading) -> list[str]:
     for one in reading.exam.indices:
         for assumption in one.assumptions:
             resting.setdefault(assumption, []).append(one.name)
-    return [
-        f"{', '.join(names)}: {assumption}" for assumption, names in resting.items()
-    ]
+    return [f"{', '.join(names)}: {assumption}" for assumption, names in resting.items()]
 
 
 def _notes(reading: Reading) -> list[str]:
