@@ -136,6 +136,25 @@ def test_r_waves_that_do_not_fit_the_motion_are_not_used() -> None:
     assert any("No R waves" in note for note in reading.notes)
 
 
+def test_ejection_time_is_measured_within_ten_percent() -> None:
+    phantom = aorta_left_atrium(SPEC, seed=5541)
+    (found,) = (
+        one
+        for one in read(phantom, "aorta and left atrium").measurements
+        if one.quantity == "ET"
+    )
+    assert found.value == pytest.approx(phantom.truth["ET"], rel=0.10)
+    assert found.unit == "ms"
+
+
+def test_without_an_ecg_the_root_gives_the_beats_and_no_ejection_time() -> None:
+    phantom = aorta_left_atrium(replace(SPEC, ecg=None), seed=5542)
+    reading = read(phantom, "aorta and left atrium", ecg=False)
+    found = errors_mm(reading, phantom)
+    assert found.keys() == {"Ao", "LA"} and max(map(abs, found.values())) < 1.0
+    assert any("no ejection time" in note for note in reading.notes)
+
+
 def test_an_unlabelled_tracing_waits_for_its_label() -> None:
     phantom = left_ventricle(SPEC, seed=5550)
     reading = measure_mmode(image_of(phantom, None), phantom.pixels, rhythm_of(phantom))

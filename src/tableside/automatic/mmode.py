@@ -33,9 +33,9 @@ MOST_POINTS = 400
 FRAME_PX = 1  # many machines frame their tracings
 # calibrate the spread of an edge; from phantom tuning seeds
 SD_FACTOR, SEPTUM_SD_FACTOR = 1.3, 1.75
-NO_PHASES = (
-    "aorta and left atrium were traced but not measured: their phases need the R waves of an "
-    "ECG; measure by caliper, or store the tracing with its ECG"
+BY_MOTION = (
+    "No R waves that fit the motion of the aorta could be read: Ao was taken where the aorta "
+    "begins to move to the probe, and there is no ejection time."
 )
 FEWEST_MOVES = 2  # contractions from which their distance is that of two beats
 UNKNOWN_LINE_CM = 0.012  # sd of the septal line's thickness where it cannot be seen
@@ -169,13 +169,15 @@ def _aorta_and_left_atrium(
         "left atrium, far wall": root.atrial,
     }
     traces = _traces({name: edge.leading for name, edge in named.items()}, place)
-    beats = _with_columns(rhythm)
-    if beats is None:
-        return ImageReading(traces=traces, notes=(NO_PHASES,))
+    by_ecg = _in_step(rhythm, root.posterior.leading, place)
+    beats = by_ecg or _rhythm_of_tracing(tracing, root.posterior.leading, place)
+    notes = () if by_ecg else (BY_MOTION,)
     try:
         found = measure_root_and_atrium(_rows(tuple(named.values())), beats, place)
     except TablesideError as error:
-        return ImageReading(traces=traces, notes=(str(error),))
+        return ImageReading(traces=traces, notes=(*notes, str(error)))
+    if by_ecg is None:
+        return ImageReading(measurements=found, traces=traces, notes=notes)
     try:
         found += (measure_ejection_time(root_inside(tracing, root), beats, place),)
     except TablesideError as error:
