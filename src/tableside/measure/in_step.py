@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from statistics import fmean, median
 
 LAG_S = (0.02, 0.26)  # from R to the steepest fall of the cavity, in a dog or cat
-SAME_LAG_S = 0.08  # how far the lag of a beat may lie from the usual one
-LEAST_SHARE = 0.6  # of the R waves that must have that lag
-MOST_WITHOUT = 0.6  # of the contractions between R waves that may have none
+SAME_LAG_S = 0.06  # how far the lag of a beat may lie from the usual one
+LEAST_SHARE = 0.65  # of the R waves that must have that lag
+MOST_WITHOUT = 0.5  # of the contractions between R waves that may have none
 
 
 def is_in_step(r_s: Sequence[float], contractions_s: Sequence[float]) -> bool:
