@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from tableside.automatic import ImageReading
 from tableside.automatic.doppler import measure_spectrum
-from tableside.automatic.ecg import read_ecg
+from tableside.automatic.ecg import electrocardiogram, read_ecg
 from tableside.automatic.mmode import measure_mmode
 from tableside.automatic.scale import check_scale
 from tableside.model import Image, Measurement, Mode, Rhythm
@@ -110,7 +110,7 @@ def read(tracing: Tracing) -> Answer:
         image = check_scale(tracing.image, tracing.pixels)
         rhythm, of_ecg = read_ecg(image, tracing.pixels)
         started = time.process_time()
-        found = _measured(image, tracing.pixels, rhythm)
+        found = _measured(image, tracing.pixels, rhythm, of_ecg)
         seconds = time.process_time() - started
     except Exception as error:  # a benchmark counts a crash and goes on
         last = traceback.extract_tb(error.__traceback__)[-1]
@@ -128,11 +128,13 @@ def read(tracing: Tracing) -> Answer:
     return Answer(measurements=named, rhythm=rhythm, found=both, seconds=seconds)
 
 
-def _measured(image: Image, pixels: Pixels, rhythm: Rhythm | None) -> ImageReading:
+def _measured(
+    image: Image, pixels: Pixels, rhythm: Rhythm | None, of_ecg: ImageReading
+) -> ImageReading:
     if image.mode is Mode.SPECTRAL:
         return measure_spectrum(image, pixels, rhythm)
     if image.mode is Mode.M_MODE:
-        return measure_mmode(image, pixels, rhythm)
+        return measure_mmode(image, pixels, rhythm, electrocardiogram(of_ecg))
     return ImageReading()
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from tableside.automatic import ImageReading
 from tableside.automatic.doppler import measure_spectrum
-from tableside.automatic.ecg import read_ecg
+from tableside.automatic.ecg import electrocardiogram, read_ecg
 from tableside.automatic.mmode import measure_mmode
 from tableside.automatic.scale import check_scale
 from tableside.automatic.suggest import labelled, suggest
@@ -173,7 +173,7 @@ def _measure(image: Image, pixels: Pixels) -> Looked:
     image = labelled(image, suggestion)
     if suggestion is None or suggestion.certain is not None:
         if image.mode in (Mode.M_MODE, Mode.COLOUR_M_MODE):
-            found = _both(found, measure_mmode(image, pixels, rhythm))
+            found = _both(found, measure_mmode(image, pixels, rhythm, electrocardiogram(found)))
         elif image.mode is Mode.SPECTRAL:
             found = _both(found, measure_spectrum(image, pixels, rhythm))
     return Looked(image=image, found=found, suggestion=suggestion)

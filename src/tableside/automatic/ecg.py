@@ -22,6 +22,7 @@ MARGIN_PX = 12  # the line may leave its own region by this much
 BELOW = 0.2  # of the height of a tracing, below which its line may hang
 BASELINE_PX = 2.5  # a line that rests this near to zero velocity is the baseline itself
 MOST_POINTS = 400
+LINE = "electrocardiogram"
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +86,7 @@ def _from_picture(image: Image, pixels: Pixels) -> tuple[Rhythm, ImageReading]:
             Trace(
                 file=image.file,
                 frame=image.frames - 1,
-                name="electrocardiogram",
+                name=LINE,
                 points=_points(line, left, top),
             ),
         ),
@@ -100,6 +101,11 @@ def _is_baseline(image: Image, row: float) -> bool:
     if region is None or region.y is None:
         return False
     return abs(row - region.baseline_row) <= BASELINE_PX
+
+
+def electrocardiogram(found: ImageReading) -> Trace | None:
+    """Return the drawn line that `read_ecg` followed, which hides what lies behind it."""
+    return next((one for one in found.traces if one.name == LINE), None)
 
 
 def ecg_mask(rhythm: Rhythm | None, shape: tuple[int, int]) -> Bools:
