@@ -12,6 +12,7 @@ from itertools import pairwise
 import numpy as np
 
 from tableside.errors import NotMeasurable
+from tableside.imaging.smooth import gaussian, running_mean, running_median
 from tableside.imaging.types import Floats, Ints
 
 
@@ -73,7 +74,9 @@ def find_r_peaks(
     """
     clean = _without_drift(height_px, s_per_column, options)
     slope = np.gradient(clean)
-    energy = np.sqrt(np.maximum(_moving_mean(slope**2, options.qrs_s / s_per_column), 0.0))
+    energy = np.sqrt(
+        np.maximum(running_mean(slope**2, max(3, round(options.qrs_s / s_per_column) | 1)), 0.0)
+    )
     steepest = _separate_tops(energy, max(1.0, options.refractory_s / s_per_column))
     steepest = _steep_enough(steepest, energy, options)
     reach = max(2, round(options.half_search_s / s_per_column))
@@ -153,18 +156,9 @@ def _is_premature(
 
 def _without_drift(height: Floats, s_per_column: float, options: BeatOptions) -> Floats:
     """Return the line with the slow movement and the finest steps taken off."""
-    from scipy.ndimage import gaussian_filter1d, median_filter  # noqa: PLC0415
-
     width = min(round(options.drift_s / s_per_column) | 1, height.size)
-    drift = median_filter(height, size=max(width, 3), mode="nearest")
-    sigma = max(options.smooth_s / s_per_column, 0.6)
-    return np.asarray(gaussian_filter1d(height - drift, sigma, mode="nearest"))
-
-
-def _moving_mean(values: Floats, width: float) -> Floats:
-    from scipy.ndimage import uniform_filter1d  # noqa: PLC0415
-
-    return np.asarray(uniform_filter1d(values, max(3, round(width) | 1), mode="constant"))
+    drift = running_median(height, max(width, 3))
+    return gaussian(height - drift, max(options.smooth_s / s_per_column, 0.6))
 
 
 def _separate_tops(values: Floats, apart: float) -> Ints:

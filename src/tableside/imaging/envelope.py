@@ -10,6 +10,7 @@ import numpy as np
 from tableside.errors import NotMeasurable
 from tableside.imaging.blur import BlurOptions, correct_edge
 from tableside.imaging.paths import path_marginals
+from tableside.imaging.smooth import running_mean, running_median
 from tableside.imaging.types import Bools, Floats
 
 
@@ -187,16 +188,14 @@ def find_clicks(other: Floats, options: EnvelopeOptions = EnvelopeOptions()) -> 
         The side of the baseline without the flow.
     options : EnvelopeOptions
     """
-    from scipy.ndimage import binary_dilation, median_filter  # noqa: PLC0415
-
     rows = np.flatnonzero(other.any(axis=1))
     if rows.size < options.click_rows:
         return np.zeros(other.shape[1], dtype=bool)
     outer = other[rows[rows.size // 3] : rows[-1] + 1].mean(axis=0)
-    away = outer - median_filter(outer, size=options.click_columns, mode="nearest")
+    away = outer - running_median(outer, options.click_columns)
     usual = 1.4826 * float(np.median(np.abs(away - np.median(away))))
     strokes = away > max(options.click_sigmas * usual, options.click_grey)
-    return np.asarray(binary_dilation(strokes, iterations=options.click_rim))
+    return running_mean(strokes.astype(np.float64), 2 * options.click_rim + 1) > 1e-9
 
 
 def _evidence(smooth: Floats, levels: Levels, options: EnvelopeOptions) -> Floats:

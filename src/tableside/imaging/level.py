@@ -16,7 +16,7 @@ import numpy as np
 from tableside.errors import NotMeasurable
 from tableside.imaging.aorta import RootTrace, trace_root
 from tableside.imaging.mitral import trace_leaflet
-from tableside.imaging.mmode_grey import Greys, mmode_grey
+from tableside.imaging.mmode_grey import Greys, MmodeGrey, mmode_grey
 from tableside.imaging.types import Floats, Pixels
 from tableside.imaging.walls import WallTrace, trace_walls
 
@@ -72,17 +72,18 @@ def level_features(
         When the tracing is empty, too small, without contrast, or no two walls on it move.
     """
     moving = _Motion(s_per_column, options)
-    walls = trace_walls(mmode, cm_per_row=cm_per_row, s_per_column=s_per_column)
-    root = trace_root(mmode, cm_per_row=cm_per_row, s_per_column=s_per_column)
+    picture = mmode_grey(mmode)
+    walls = trace_walls(picture, cm_per_row=cm_per_row, s_per_column=s_per_column)
+    root = trace_root(picture, cm_per_row=cm_per_row, s_per_column=s_per_column)
     least_px = options.least_cm / cm_per_row
     pairs = ((walls.septum_left, walls.endocardium), (root.anterior, root.posterior))
     travels_px = [min(moving.travel(moving.smooth(e.leading)) for e in pair) for pair in pairs]
     if max(travels_px) * cm_per_row < options.least_travel_cm:
         raise NotMeasurable("no two walls on this M-mode move with a heart beat")
     found = {**_ventricle(walls, moving, least_px), **_root(root, moving, least_px)}
-    found["cusps"] = _cusps(mmode_grey(mmode).grey, root, options)
+    found["cusps"] = _cusps(picture.grey, root, options)
     with suppress(NotMeasurable):  # no room for a leaflet: its features stay unknown
-        found |= _leaflet(mmode, walls, moving, least_px)
+        found |= _leaflet(picture, walls, moving, least_px)
     return {name: value for name, value in found.items() if np.isfinite(value)}
 
 
@@ -134,7 +135,7 @@ def _ventricle(walls: WallTrace, moving: _Motion, least_px: float) -> Mapping[st
 
 
 def _leaflet(
-    mmode: Pixels, walls: WallTrace, moving: _Motion, least_px: float
+    mmode: MmodeGrey, walls: WallTrace, moving: _Motion, least_px: float
 ) -> Mapping[str, float]:
     leaflet = moving.smooth(trace_leaflet(mmode, walls).leading)
     septum = moving.smooth(walls.septum_left.leading)

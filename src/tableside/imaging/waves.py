@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tableside.errors import NotMeasurable
+from tableside.imaging.smooth import running_median
 from tableside.imaging.types import Bools, Floats
 
 
@@ -106,7 +107,7 @@ def find_waves(curve: Curve, options: WaveOptions = WaveOptions()) -> list[Wave]
     NotMeasurable
         When nothing rises above the floor.
     """
-    height = _median(curve.height_px, options.median_columns)
+    height = running_median(curve.height_px, options.median_columns)
     highest = float(np.quantile(height, 0.985))
     if highest < options.least_rows:
         raise NotMeasurable("no flow, or one too small for the scale; lower the scale")
@@ -294,10 +295,3 @@ def _integrals(
     tails = max(rise[1] - rise[0], 0.0) + max(fall[0] - fall[1], 0.0)
     area = float(np.trapezoid(y, x)) + low_px * tails / 2
     return area, float(np.trapezoid(y**2, x)) + low_px**2 * tails / 3
-
-
-def _median(values: Floats, width: int) -> Floats:
-    from numpy.lib.stride_tricks import sliding_window_view  # noqa: PLC0415
-
-    padded = np.pad(values, width // 2, mode="edge")
-    return np.asarray(np.median(sliding_window_view(padded, width), axis=-1))
